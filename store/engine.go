@@ -1,0 +1,279 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelbook/wear"
+)
+
+// Arrangements of cylinders that an engine can have.
+var Arrangements = []string{"radial", "flat", "inline", "V"}
+
+// Model is an engine model with its measuring plan: how many ring grooves its
+// pistons have, and at which stations and axes its barrels are measured.
+type Model struct {
+	ID          int64
+	Name        string
+	Arrangement string
+	Cylinders   int
+	Grooves     int
+	Stations    []string
+	Axes        []string
+}
+
+// Engine is one engine. Hours are those of the latest meter entry, in total.
+type Engine struct {
+	ID          int64
+	Serial      string
+	Model       Model
+	Arrangement string
+	Cylinders   int
+	MasterRod   int // position of the master-rod cylinder, 0 for none
+	Aircraft    string
+	Notes       string
+	Hours       wear.Hours
+	Offset      wear.Hours // what is added to what the meter shows
+	HoursDay    wear.Day   // day of that entry, empty where there is none
+}
+
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.stations, m.axes"
+
+func modelTargets(m *Model, stations, axes *string) []any {
+	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, stations, axes}
+}
+
+func scanModel(r scanner, m *Model) error {
+	var stations, axes string
+	err := r.Scan(modelTargets(m, &stations, &axes)...)
+	m.Stations, m.Axes = splitList(stations), splitList(axes)
+	return err
+}
+
+// splitList reads a comma-separated list, without blanks or empty items.
+func splitList(s string) []string {
+	var items []string
+	for _, item := range strings.Split(s, ",") {
+		if item = strings.TrimSpace(item); item != "" {
+			items = append(items, item)
+		}
+	}
+	return items
+}
+
+// Models lists the engine models by name.
+func (b *Book) Models(ctx context.Context) ([]Model, error) {
+	return list(ctx, b.read, scanModel, "SELECT "+modelColumns+" FROM model m ORDER BY m.name")
+}
+
+// Model finds an engine model.
+func (b *Book) Model(ctx context.Context, id int64) (Model, error) { return findModel(ctx, b.read, id) }
+
+func findModel(ctx context.Context, q querier, id int64) (Model, error) {
+	m, err := one(ctx, q, scanModel, "SELECT "+modelColumns+" FROM model m WHERE m.id = ?", id)
+	if err != nil {
+		return m, fmt.Errorf("find engine model: %w", err)
+	}
+	return m, nil
+}
+
+// SaveModel keeps a model's measuring plan.
+func (b *Book) SaveModel(ctx context.Context, m Model) error {
+	var bad Invalid
+	if m.Grooves < 0 || m.Grooves > 8 {
+		bad = append(bad, FieldError{Field: "grooves", Message: "a number of ring grooves from 0 to 8"})
+	}
+	if len(m.Stations) > 12 {
+		bad = append(bad, FieldError{Field: "stations", Message: "at most 12 stations"})
+	}
+	if len(m.Axes) > 6 {
+		bad = append(bad, FieldError{Field: "axes", Message: "at most 6 axes"})
+	}
+	if len(bad) > 0 {
+		return bad
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, stations = ?, axes = ? WHERE id = ?",
+			m.Grooves, strings.Join(m.Stations, ","), strings.Join(m.Axes, ","), m.ID)
+		if err != nil {
+			return fmt.Errorf("save model: %w", err)
+		}
+		return nil
+	})
+}
+
+// ensureModel finds a model by name, making it where the book has none.
+func ensureModel(ctx context.Context, t *tx, name, arrangement string, cylinders int) (id int64, made bool, err error) {
+	name = strings.TrimSpace(name)
+	m, err := one(ctx, t, scanModel, "SELECT "+modelColumns+" FROM model m WHERE m.name = ?", name)
+	if err == nil {
+		return m.ID, false, nil
+	}
+	if err != ErrNotFound {
+		return 0, false, fmt.Errorf("find engine model: %w", err)
+	}
+	id, err = t.insert(ctx, "INSERT INTO model (name, arrangement, cylinders) VALUES (?, ?, ?)", name, arrangement, cylinders)
+	if err != nil {
+		return 0, false, fmt.Errorf("add engine model: %w", err)
+	}
+	return id, true, nil
+}
+
+const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce(e.master_rod, 0), e.aircraft, e.notes, ` + modelColumns + `,
+	coalesce(n.hours, 0), coalesce(n.offset, 0), coalesce(n.day, '')
+	FROM engine e JOIN model m ON m.id = e.model_id
+	LEFT JOIN meter_now n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
+
+func scanEngine(r scanner, e *Engine) error {
+	var stations, axes string
+	to := []any{&e.ID, &e.Serial, &e.Arrangement, &e.Cylinders, &e.MasterRod, &e.Aircraft, &e.Notes}
+	to = append(to, modelTargets(&e.Model, &stations, &axes)...)
+	err := r.Scan(append(to, &e.Hours, &e.Offset, &e.HoursDay)...)
+	e.Model.Stations, e.Model.Axes = splitList(stations), splitList(axes)
+	return err
+}
+
+// Engine finds an engine by its id.
+func (b *Book) Engine(ctx context.Context, id int64) (Engine, error) {
+	return findEngine(ctx, b.read, id)
+}
+
+func findEngine(ctx context.Context, q querier, id int64) (Engine, error) {
+	e, err := one(ctx, q, scanEngine, engineQuery+" WHERE e.id = ?", id)
+	if err != nil {
+		return e, fmt.Errorf("find engine: %w", err)
+	}
+	return e, nil
+}
+
+// EnginesBySerial finds the engines with a serial number, one a model.
+func (b *Book) EnginesBySerial(ctx context.Context, serial string) ([]Engine, error) {
+	return list(ctx, b.read, scanEngine, engineQuery+" WHERE e.serial = ? ORDER BY m.name", strings.TrimSpace(serial))
+}
+
+// Engines lists engines whose serial, model or aircraft contains the words,
+// by aircraft and serial, and says how many there are in all.
+func (b *Book) Engines(ctx context.Context, words string, limit, offset int) ([]Engine, int, error) {
+	where, args := engineFilter(words)
+	var total int
+	err := b.read.QueryRowContext(ctx, "SELECT count(*) FROM engine e JOIN model m ON m.id = e.model_id"+where, args...).Scan(&total)
+	if err != nil {
+		return nil, 0, fmt.Errorf("count engines: %w", err)
+	}
+	es, err := list(ctx, b.read, scanEngine, engineQuery+where+" ORDER BY e.aircraft, m.name, e.serial LIMIT ? OFFSET ?", append(args, limit, offset)...)
+	if err != nil {
+		return nil, 0, fmt.Errorf("list engines: %w", err)
+	}
+	return es, total, nil
+}
+
+func engineFilter(words string) (string, []any) {
+	if words = strings.TrimSpace(words); words == "" {
+		return "", nil
+	}
+	like := likeWords(words)
+	return ` WHERE (e.serial LIKE ? ESCAPE '\' OR m.name LIKE ? ESCAPE '\' OR e.aircraft LIKE ? ESCAPE '\')`, []any{like, like, like}
+}
+
+// likeWords makes a LIKE pattern that finds the words anywhere.
+func likeWords(words string) string {
+	return "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(words) + "%"
+}
+
+// NewEngine is what a person gives to make an engine; Shows and Day are its
+// first meter reading.
+type NewEngine struct {
+	Serial, Model, Arrangement, Aircraft, Notes string
+	Cylinders, MasterRod                        int
+	Day                                         wear.Day
+	Shows                                       wear.Hours
+}
+
+func (n *NewEngine) check() error {
+	n.Serial, n.Model = strings.TrimSpace(n.Serial), strings.TrimSpace(n.Model)
+	var bad Invalid
+	if n.Serial == "" {
+		bad = append(bad, FieldError{Field: "serial", Message: "give the engine's serial number"})
+	}
+	if n.Model == "" {
+		bad = append(bad, FieldError{Field: "model", Message: "give the engine's model"})
+	}
+	known := false
+	for _, a := range Arrangements {
+		known = known || a == n.Arrangement
+	}
+	if !known {
+		bad = append(bad, FieldError{Field: "arrangement", Message: "choose radial, flat, inline or V"})
+	}
+	if n.Cylinders < 1 || n.Cylinders > 36 {
+		bad = append(bad, FieldError{Field: "cylinders", Message: "a number of cylinders from 1 to 36"})
+	}
+	switch {
+	case n.MasterRod != 0 && n.Arrangement != "radial":
+		bad = append(bad, FieldError{Field: "master_rod", Message: "only a radial engine has a master-rod cylinder"})
+	case n.MasterRod < 0 || n.MasterRod > n.Cylinders:
+		bad = append(bad, FieldError{Field: "master_rod", Message: "the master-rod cylinder is one of the engine's cylinders"})
+	}
+	return bad.orNil()
+}
+
+// AddEngine makes an engine, and its model where that is new.
+func (b *Book) AddEngine(ctx context.Context, n NewEngine) (id int64, err error) {
+	if err := n.check(); err != nil {
+		return 0, err
+	}
+	if n.Day == "" {
+		return 0, invalid("day", "give the date of the meter reading")
+	}
+	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if id, err = addEngine(ctx, t, n); err != nil {
+			return err
+		}
+		_, err = addMeter(ctx, t, id, n.Day, n.Shows)
+		return err
+	})
+	return id, err
+}
+
+func addEngine(ctx context.Context, t *tx, n NewEngine) (int64, error) {
+	model, _, err := ensureModel(ctx, t, n.Model, n.Arrangement, n.Cylinders)
+	if err != nil {
+		return 0, err
+	}
+	id, err := t.insert(ctx, `INSERT INTO engine (model_id, serial, arrangement, cylinders, master_rod, aircraft, notes, saved_at)
+		VALUES (?, ?, ?, ?, nullif(?, 0), ?, ?, ?)`, model, n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.Aircraft, n.Notes, t.at)
+	if isUnique(err) {
+		return 0, invalid("serial", "the book already has a %s with serial %s", n.Model, n.Serial)
+	}
+	if err != nil {
+		return 0, fmt.Errorf("add engine: %w", err)
+	}
+	return id, nil
+}
+
+// SaveEngine changes an engine's description. Its model stays, and it cannot
+// lose positions that parts sat in.
+func (b *Book) SaveEngine(ctx context.Context, id int64, n NewEngine) error {
+	if err := n.check(); err != nil {
+		return err
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		var highest int
+		if err := t.QueryRowContext(ctx, "SELECT coalesce(max(position), 0) FROM stay WHERE engine_id = ? AND void = ''", id).Scan(&highest); err != nil {
+			return fmt.Errorf("read positions: %w", err)
+		}
+		if n.Cylinders < highest {
+			return invalid("cylinders", "parts are recorded at position %d, so the engine has at least %d cylinders", highest, highest)
+		}
+		_, err := t.ExecContext(ctx, `UPDATE engine SET serial = ?, arrangement = ?, cylinders = ?, master_rod = nullif(?, 0), aircraft = ?, notes = ?, saved_at = ? WHERE id = ?`,
+			n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.Aircraft, n.Notes, t.at, id)
+		if isUnique(err) {
+			return invalid("serial", "the book already has a %s with serial %s", n.Model, n.Serial)
+		}
+		if err != nil {
+			return fmt.Errorf("save engine: %w", err)
+		}
+		return nil
+	})
+}

@@ -1,0 +1,65 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"modernc.org/sqlite"
+)
+
+// ErrNotFound says that the book has no such thing.
+var ErrNotFound = errors.New("not in the book")
+
+// FieldError is what is wrong with one thing a person gave, in their words.
+// Field is the name of the form field or column; Href, where given, leads to
+// the way out.
+type FieldError struct {
+	Field, Message, Href string
+}
+
+// Invalid is all that is wrong with what a person gave. Nothing was saved.
+type Invalid []FieldError
+
+// Error joins the messages.
+func (v Invalid) Error() string {
+	parts := make([]string, len(v))
+	for i, f := range v {
+		parts[i] = f.Field + ": " + f.Message
+	}
+	return strings.Join(parts, "; ")
+}
+
+// For returns the message at a field, "" for none.
+func (v Invalid) For(field string) string {
+	for _, f := range v {
+		if f.Field == field {
+			return f.Message
+		}
+	}
+	return ""
+}
+
+func invalid(field, format string, args ...any) Invalid {
+	return Invalid{{Field: field, Message: fmt.Sprintf(format, args...)}}
+}
+
+// orNil turns an empty list into no error.
+func (v Invalid) orNil() error {
+	if len(v) == 0 {
+		return nil
+	}
+	return v
+}
+
+// isUnique reports SQLite's extended code for a broken UNIQUE rule.
+func isUnique(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && (e.Code() == 2067 || e.Code() == 1555)
+}
+
+// IsFull reports an error that says the disk is full (SQLITE_FULL, 13).
+func IsFull(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code()&0xff == 13
+}

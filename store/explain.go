@@ -1,0 +1,158 @@
+package store
+
+import (
+	"context"
+	"fmt"
+
+	"barrelbook/wear"
+)
+
+// Series is one run of one feature at one station of a part, as judgements
+// see it: points signed so that wear grows, in base units.
+type Series struct {
+	ID        int64
+	Part      int64
+	Feature   int64
+	Groove    int
+	Station   string
+	Run       int
+	Current   bool
+	Peers     int64
+	Start     wear.Mark
+	Oversize  wear.Value
+	Points    []wear.Point
+	Allowance float64 // maker's, base units an hour; 0 for none
+	Bound     *float64
+	Life      wear.Hours
+	LastDay   wear.Day
+	Verdict   wear.Verdict
+	State     wear.State
+	Ratio     float64
+	Chance    float64
+	Sentence  string
+}
+
+const seriesQuery = `SELECT s.id, s.part_id, s.feature_id, s.groove, s.station, s.run, s.current, s.peers_id, s.start_event, s.start_day, s.start_hours, s.oversize, s.points, s.assumed,
+	s.allowance, s.bound, s.life, s.last_day, s.verdict, s.state, s.ratio, s.chance, s.sentence FROM series s`
+
+func scanSeries(r scanner, d *Series) error {
+	var points []byte
+	var assumed bool
+	if err := r.Scan(&d.ID, &d.Part, &d.Feature, &d.Groove, &d.Station, &d.Run, &d.Current, &d.Peers, &d.Start.Event, &d.Start.Day, &d.Start.At, &d.Oversize, &points, &assumed,
+		&d.Allowance, &d.Bound, &d.Life, &d.LastDay, &d.Verdict, &d.State, &d.Ratio, &d.Chance, &d.Sentence); err != nil {
+		return err
+	}
+	var err error
+	d.Points, err = decodePoints(points, assumed)
+	return err
+}
+
+// SeriesOf lists all runs of all features of a part, the run in hand first.
+func (b *Book) SeriesOf(ctx context.Context, part int64) ([]Series, error) {
+	ss, err := list(ctx, b.read, scanSeries, seriesQuery+" WHERE s.part_id = ? ORDER BY s.feature_id, s.groove, s.station, s.run DESC", part)
+	if err != nil {
+		return nil, fmt.Errorf("list series: %w", err)
+	}
+	return ss, nil
+}
+
+// Peer is a run that another was compared with.
+type Peer struct {
+	Part    int64
+	Kind    wear.Kind
+	Serial  string
+	Run     int
+	LastDay wear.Day
+	Hours   float64 // in the run at its last reading
+	State   wear.State
+	Ratio   float64
+	Points  int
+}
+
+// Explanation is a judgement with all that it was made of.
+type Explanation struct {
+	Series
+	Judgement wear.Judgement
+	Group     wear.Group // the others, this run left out
+	Peers     []Peer     // the others; at most mostPeers are listed
+	MorePeers int
+	Settings  wear.Settings
+}
+
+// mostPeers is how many compared runs an explanation lists.
+const mostPeers = 200
+
+// Explain judges one series again and returns every number used.
+func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
+	var x Explanation
+	var err error
+	if x.Series, err = one(ctx, b.read, scanSeries, seriesQuery+" WHERE s.id = ?", series); err != nil {
+		return x, fmt.Errorf("find series: %w", err)
+	}
+	settings, err := findSettings(ctx, b.read)
+	if err != nil {
+		return x, err
+	}
+	x.Settings = settings.wear()
+	me, err := findMembers(ctx, b.read, settings.NextIn, "s.id = ?", series)
+	if err != nil {
+		return x, err
+	}
+	if x.Group, err = others(ctx, b.read, x.Series.Peers, me[0], settings); err != nil {
+		return x, err
+	}
+	j, err := x.Group.Judge(me[0].run, nil, me[0].question, x.Settings)
+	if err != nil {
+		return x, fmt.Errorf("judge series: %w", err)
+	}
+	x.Judgement = j.AmongLooks(me[0].looks, x.Settings)
+	return x, x.findPeers(ctx, b.read)
+}
+
+// others is the fit of a member's group with the member left out.
+func others(ctx context.Context, q querier, peers int64, me member, settings Settings) (wear.Group, error) {
+	ms, err := findMembers(ctx, q, settings.NextIn, "s.peers_id = ? AND s.id <> ? ORDER BY s.id LIMIT ?", peers, me.id, smallGroup)
+	if err != nil {
+		return wear.Group{}, err
+	}
+	if len(ms) < smallGroup {
+		allowance := me.allowance
+		runs := make([]wear.Run, len(ms))
+		for i, m := range ms {
+			runs[i] = m.run
+			if m.allowance > 0 {
+				allowance = m.allowance
+			}
+		}
+		g, _, err := wear.FitGroup(runs, wear.Allowance{PerHour: allowance}, settings.wear())
+		return g, err
+	}
+	fit, err := findFit(ctx, q, peers)
+	if err != nil || fit == nil {
+		return wear.Group{}, err
+	}
+	if me.share == nil {
+		return *fit, nil
+	}
+	return fit.Without(*me.share, settings.wear()), nil
+}
+
+func (x *Explanation) findPeers(ctx context.Context, q querier) error {
+	var total int
+	if err := q.QueryRowContext(ctx, "SELECT count(*) FROM series WHERE peers_id = ? AND id <> ?", x.Series.Peers, x.ID).Scan(&total); err != nil {
+		return fmt.Errorf("count peers: %w", err)
+	}
+	var err error
+	x.Peers, err = list(ctx, q, func(r scanner, p *Peer) error {
+		var bytes int
+		err := r.Scan(&p.Part, &p.Kind, &p.Serial, &p.Run, &p.LastDay, &p.Hours, &p.State, &p.Ratio, &bytes)
+		p.Points = bytes / 24
+		return err
+	}, `SELECT p.id, p.kind, p.serial, s.run, s.last_day, s.hours, s.state, s.ratio, length(s.points) FROM series s JOIN part p ON p.id = s.part_id
+		WHERE s.peers_id = ? AND s.id <> ? ORDER BY s.id LIMIT ?`, x.Series.Peers, x.ID, mostPeers)
+	if err != nil {
+		return fmt.Errorf("list peers: %w", err)
+	}
+	x.MorePeers = total - len(x.Peers)
+	return nil
+}

@@ -1,0 +1,258 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelbook/wear"
+)
+
+// Finding is the state of one feature of a part at the station that looks
+// worst, in the run in hand.
+type Finding struct {
+	Series   int64
+	Part     int64
+	Kind     wear.Kind
+	Serial   string
+	Engine   int64
+	EngineNo string
+	Aircraft string
+	Position int
+	AtGroove int // groove a ring sits in
+	Model    string
+
+	Feature wear.Feature
+	Groove  int
+	Station string
+	Run     int
+
+	State      wear.State
+	Hours      float64
+	Wear       float64 // base units
+	Expected   float64
+	Ratio      float64
+	RatioLow   float64
+	RatioHigh  float64
+	Equivalent float64
+	Chance     float64
+	Refs       int
+	Verdict    wear.Verdict
+	Plain      wear.Verdict
+	LastDay    wear.Day
+	LastValue  *wear.Value
+	CanSay     bool
+	LeftLow    *float64
+	LeftMedian *float64
+	LeftHigh   *float64
+	Sentence   string
+
+	Seen Acknowledgement // the latest for this run; zero where there is none
+}
+
+// Acknowledgement is a person's word that a finding was seen, and why it can
+// wait.
+type Acknowledgement struct {
+	Amount  float64
+	Hours   float64
+	Who     string
+	Reason  string
+	SavedAt string
+}
+
+// Flagged reports whether the part wears faster than normal.
+func (f Finding) Flagged() bool { return f.State == wear.Flagged }
+
+// Groove or groove a ring sits in: what a person would call the groove.
+func (f Finding) AnyGroove() int { return max(f.Groove, f.AtGroove) }
+
+// Open reports whether the finding still asks for somebody: it was not
+// acknowledged, or a later reading is worse than what was acknowledged.
+func (f Finding) Open() bool {
+	if f.Seen.Reason == "" {
+		return true
+	}
+	return f.Hours > f.Seen.Hours && f.amount() > f.Seen.Amount
+}
+
+// amount is what "worse" compares: the ratio of a part that wears fast, else
+// the signed dimension.
+func (f Finding) amount() float64 {
+	if f.Flagged() {
+		return f.Ratio
+	}
+	if f.LastValue == nil {
+		return 0
+	}
+	return f.Feature.Wear.Sign() * float64(*f.LastValue)
+}
+
+const findingQuery = `SELECT s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id, 0), coalesce(e.serial, ''), coalesce(e.aircraft, ''), coalesce(t.position, 0),
+	CASE p.kind WHEN 'ring' THEN coalesce(nullif(t.groove, 0), p.groove) ELSE 0 END, coalesce(m.name, ''),
+	s.feature_id, s.groove, s.station, s.run, s.state, s.hours, s.wear, s.expected, s.ratio, s.ratio_low, s.ratio_high, s.equivalent, s.chance, s.refs,
+	s.verdict, s.plain, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
+	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')
+	FROM series s %s JOIN part p ON p.id = s.part_id
+	LEFT JOIN stay t ON t.part_id = p.id AND t.to_day IS NULL AND t.void = ''
+	LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)
+	LEFT JOIN acknowledgement a ON a.id = (SELECT max(x.id) FROM acknowledgement x WHERE x.part_id = s.part_id AND x.feature_id = s.feature_id AND x.groove = s.groove AND x.run = s.run
+		AND x.what = CASE WHEN s.state = 5 THEN 'wear' ELSE 'limit' END)`
+
+func findFindings(ctx context.Context, q querier, index, where string, args ...any) ([]Finding, error) {
+	x, err := findFeatureIndex(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	fs, err := list(ctx, q, func(r scanner, f *Finding) error {
+		var feature int64
+		if err := r.Scan(&f.Series, &f.Part, &f.Kind, &f.Serial, &f.Engine, &f.EngineNo, &f.Aircraft, &f.Position, &f.AtGroove, &f.Model,
+			&feature, &f.Groove, &f.Station, &f.Run, &f.State, &f.Hours, &f.Wear, &f.Expected, &f.Ratio, &f.RatioLow, &f.RatioHigh, &f.Equivalent, &f.Chance, &f.Refs,
+			&f.Verdict, &f.Plain, &f.LastDay, &f.LastValue, &f.CanSay, &f.LeftLow, &f.LeftMedian, &f.LeftHigh, &f.Sentence,
+			&f.Seen.Amount, &f.Seen.Hours, &f.Seen.Who, &f.Seen.Reason, &f.Seen.SavedAt); err != nil {
+			return err
+		}
+		f.Feature = *x.byID[feature]
+		return nil
+	}, fmt.Sprintf(findingQuery, index)+" WHERE "+where, args...)
+	if err != nil {
+		return nil, fmt.Errorf("list findings: %w", err)
+	}
+	return fs, nil
+}
+
+// worstFirst keeps, of the stations of one feature of a part, the first; the
+// list is ordered worst first.
+func worstFirst(fs []Finding) []Finding {
+	type key struct {
+		part, feature int64
+		groove        int
+	}
+	seen := map[key]bool{}
+	out := fs[:0]
+	for _, f := range fs {
+		k := key{f.Part, f.Feature.ID, f.Groove}
+		if !seen[k] {
+			seen[k] = true
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// FastWear lists the parts flagged for wearing faster than normal, the least
+// likely by chance first; one entry a part and feature.
+func (b *Book) FastWear(ctx context.Context) ([]Finding, error) {
+	fs, err := findFindings(ctx, b.read, "INDEXED BY series_flagged", "s.current = 1 AND s.state = 5 AND p.status <> 'scrapped' ORDER BY s.chance, s.ratio DESC, s.id")
+	return worstFirst(fs), err
+}
+
+// BeyondLimit lists the parts that measured beyond a service limit and are
+// not flagged already, those on engines first; one entry a part and feature.
+func (b *Book) BeyondLimit(ctx context.Context) ([]Finding, error) {
+	fs, err := findFindings(ctx, b.read, "INDEXED BY series_beyond", "s.current = 1 AND s.verdict = 4 AND s.state <> 5 AND p.status <> 'scrapped' ORDER BY t.id IS NULL, s.last_day DESC, s.id")
+	return worstFirst(fs), err
+}
+
+// FindingsOf lists every series in hand of a part, the worst station of each
+// feature first.
+func (b *Book) FindingsOf(ctx context.Context, part int64) ([]Finding, error) {
+	return findFindings(ctx, b.read, "", "s.part_id = ? AND s.current = 1 ORDER BY s.feature_id, s.groove, s.chance, s.id", part)
+}
+
+// FindingsOn lists every series in hand of the parts that sit on an engine.
+func (b *Book) FindingsOn(ctx context.Context, engine int64) ([]Finding, error) {
+	fs, err := findFindings(ctx, b.read, "", `s.part_id IN (SELECT part_id FROM stay WHERE engine_id = ? AND to_day IS NULL AND void = '') AND s.current = 1
+		ORDER BY t.position, s.feature_id, s.groove, s.chance, s.id`, engine)
+	return worstFirst(fs), err
+}
+
+// AllFindings calls yield with one entry a part and feature of the whole
+// book, flagged or not, the least likely by chance first; only the flagged
+// ones unless all. Parts that were scrapped are left out.
+func (b *Book) AllFindings(ctx context.Context, all bool) ([]Finding, error) {
+	if !all {
+		return b.FastWear(ctx)
+	}
+	fs, err := findFindings(ctx, b.read, "", "s.current = 1 AND p.status <> 'scrapped' ORDER BY s.chance, s.ratio DESC, s.id")
+	return worstFirst(fs), err
+}
+
+// Finding finds one series in hand.
+func (b *Book) Finding(ctx context.Context, series int64) (Finding, error) {
+	return findFinding(ctx, b.read, series)
+}
+
+func findFinding(ctx context.Context, q querier, series int64) (Finding, error) {
+	fs, err := findFindings(ctx, q, "", "s.id = ?", series)
+	if err == nil && len(fs) == 0 {
+		err = fmt.Errorf("find finding: %w", ErrNotFound)
+	}
+	if err != nil {
+		return Finding{}, err
+	}
+	return fs[0], nil
+}
+
+// OpenFindings counts the findings that still ask for somebody, in the whole
+// book and for each engine.
+func (b *Book) OpenFindings(ctx context.Context) (total int, byEngine map[int64]int, err error) {
+	byEngine = map[int64]int{}
+	for _, find := range []func(context.Context) ([]Finding, error){b.FastWear, b.BeyondLimit} {
+		fs, err := find(ctx)
+		if err != nil {
+			return 0, nil, err
+		}
+		for _, f := range fs {
+			if f.Open() {
+				total++
+				byEngine[f.Engine]++
+			}
+		}
+	}
+	return total, byEngine, nil
+}
+
+// Acknowledge notes that a person has seen a finding, and why it can wait.
+func (b *Book) Acknowledge(ctx context.Context, series int64, who, reason string) error {
+	if reason = strings.TrimSpace(reason); reason == "" {
+		return invalid("reason", "say why this can wait, or what was done")
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		f, err := findFinding(ctx, t, series)
+		if err != nil {
+			return err
+		}
+		what := "limit"
+		if f.Flagged() {
+			what = "wear"
+		} else if f.Verdict != wear.Beyond {
+			return invalid("reason", "there is no finding on this part any more")
+		}
+		_, err = t.insert(ctx, "INSERT INTO acknowledgement (part_id, feature_id, groove, run, what, amount, hours, who, reason, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			f.Part, f.Feature.ID, f.Groove, f.Run, what, f.amount(), f.Hours, strings.TrimSpace(who), reason, t.at)
+		if err != nil {
+			return fmt.Errorf("acknowledge finding: %w", err)
+		}
+		return nil
+	})
+}
+
+// OpenOn lists the findings that still ask for somebody on each of the given
+// engines, fast wear before limits, worst first.
+func (b *Book) OpenOn(ctx context.Context, engines []int64) (map[int64][]Finding, error) {
+	out := make(map[int64][]Finding, len(engines))
+	for _, e := range engines {
+		fs, err := findFindings(ctx, b.read, "", `s.part_id IN (SELECT t.part_id FROM stay t JOIN part p ON p.id = t.part_id
+			WHERE t.engine_id = ? AND t.to_day IS NULL AND t.void = '' AND (p.state = 1 OR p.verdict = 4)) AND s.current = 1 AND (s.state = 5 OR s.verdict = 4)
+			ORDER BY s.state <> 5, s.chance, s.ratio DESC, s.id`, e)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range worstFirst(fs) {
+			if f.Open() {
+				out[e] = append(out[e], f)
+			}
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,75 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelbook/wear"
+)
+
+// Gauge is an instrument: its standard deviation and resolution in base
+// units, and when its calibration is due (empty: not kept).
+type Gauge struct {
+	ID             int64
+	Name           string
+	Unit           wear.Unit
+	SD, Resolution wear.Value
+	Due            wear.Day
+}
+
+// Overdue reports whether the gauge was past its calibration on a day.
+func (g Gauge) Overdue(on wear.Day) bool { return g.Due != "" && g.Due < on }
+
+// Gauges lists the shop's gauges by name.
+func (b *Book) Gauges(ctx context.Context) ([]Gauge, error) { return findGauges(ctx, b.read) }
+
+func findGauges(ctx context.Context, q querier) ([]Gauge, error) {
+	gs, err := list(ctx, q, func(r scanner, g *Gauge) error {
+		var unit string
+		if err := r.Scan(&g.ID, &g.Name, &unit, &g.SD, &g.Resolution, &g.Due); err != nil {
+			return err
+		}
+		var err error
+		g.Unit, err = wear.UnitNamed(unit)
+		return err
+	}, "SELECT id, name, unit, sd, resolution, due FROM gauge ORDER BY name")
+	if err != nil {
+		return nil, fmt.Errorf("list gauges: %w", err)
+	}
+	return gs, nil
+}
+
+// SaveGauge adds a gauge, or changes one that has an id: readings keep the
+// figures that the gauge had when they were taken.
+func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
+	g.Name = strings.TrimSpace(g.Name)
+	var bad Invalid
+	if g.Name == "" {
+		bad = append(bad, FieldError{Field: "name", Message: "give the gauge a name or number"})
+	}
+	if g.SD < 0 || g.Resolution < 0 {
+		bad = append(bad, FieldError{Field: "sd", Message: "standard deviation and resolution may not be negative"})
+	}
+	if len(bad) > 0 {
+		return 0, bad
+	}
+	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if g.ID != 0 {
+			id = g.ID
+			_, err = t.ExecContext(ctx, "UPDATE gauge SET name = ?, unit = ?, sd = ?, resolution = ?, due = ?, saved_at = ? WHERE id = ?",
+				g.Name, g.Unit.Name, g.SD, g.Resolution, g.Due, t.at, g.ID)
+		} else {
+			id, err = t.insert(ctx, "INSERT INTO gauge (name, unit, sd, resolution, due, saved_at) VALUES (?, ?, ?, ?, ?, ?)",
+				g.Name, g.Unit.Name, g.SD, g.Resolution, g.Due, t.at)
+		}
+		if isUnique(err) {
+			return invalid("name", "there is already a gauge called %s", g.Name)
+		}
+		if err != nil {
+			return fmt.Errorf("save gauge: %w", err)
+		}
+		return nil
+	})
+	return id, err
+}

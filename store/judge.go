@@ -1,0 +1,270 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+
+	"barrelbook/wear"
+)
+
+// smallGroup is the number of runs up to which a change of one judges all the
+// others anew in the same transaction. In larger groups one run hardly moves
+// the fit: only the changed run is judged at once, and Refresh judges the
+// group anew when enough have changed.
+const smallGroup = 64
+
+// member is a series with what judging it needs.
+type member struct {
+	id, part   int64
+	rev        int
+	run        wear.Run
+	question   wear.Question
+	allowance  float64
+	looks      int // stations of the same feature looked at
+	start      wear.Event
+	share      *wear.Share
+	wasFlagged bool
+}
+
+const memberQuery = `SELECT s.id, s.part_id, s.rev, s.points, s.assumed, s.allowance, s.bound, s.life, s.share, s.state, s.start_event,
+	(SELECT count(*) FROM series n WHERE n.part_id = s.part_id AND n.feature_id = s.feature_id AND n.groove = s.groove AND n.current = 1) FROM series s`
+
+func findMembers(ctx context.Context, q querier, next wear.Hours, where string, args ...any) ([]member, error) {
+	ms, err := list(ctx, q, func(r scanner, m *member) error {
+		var points, share []byte
+		var assumed bool
+		var bound *float64
+		var life wear.Hours
+		var state wear.State
+		if err := r.Scan(&m.id, &m.part, &m.rev, &points, &assumed, &m.allowance, &bound, &life, &share, &state, &m.start, &m.looks); err != nil {
+			return err
+		}
+		m.wasFlagged = state == wear.Flagged
+		m.question = wear.Question{Life: life.Float(), NextIn: next.Float()}
+		if bound != nil {
+			m.question.Limit, m.question.HasLimit = *bound, true
+		}
+		if len(share) > 0 {
+			m.share = new(wear.Share)
+			if err := json.Unmarshal(share, m.share); err != nil {
+				return err
+			}
+		}
+		var err error
+		m.run.Points, err = decodePoints(points, assumed)
+		return err
+	}, memberQuery+" WHERE "+where, args...)
+	if err != nil {
+		return nil, fmt.Errorf("read summaries: %w", err)
+	}
+	return ms, nil
+}
+
+// judgeChanged judges the changed series of each group; small groups whole.
+func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64) error {
+	settings, err := findSettings(ctx, t)
+	if err != nil {
+		return err
+	}
+	for _, peers := range slices.Sorted(maps.Keys(changed)) {
+		var count int
+		if err := t.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 FROM series WHERE peers_id = ? LIMIT ?)", peers, smallGroup+1).Scan(&count); err != nil {
+			return fmt.Errorf("count peers: %w", err)
+		}
+		if count <= smallGroup {
+			err = judgeAll(ctx, t, peers, settings)
+		} else {
+			err = judgeSome(ctx, t, peers, changed[peers], settings)
+		}
+		if err != nil {
+			return fmt.Errorf("judge peers %d: %w", peers, err)
+		}
+	}
+	return nil
+}
+
+// judgeAll fits a group anew and judges every run in it.
+func judgeAll(ctx context.Context, t *tx, peers int64, settings Settings) error {
+	ms, err := findMembers(ctx, t, settings.NextIn, "s.peers_id = ? ORDER BY s.id", peers)
+	if err != nil {
+		return err
+	}
+	group, shares, judgements, err := judgeMembers(ms, settings)
+	if err != nil {
+		return err
+	}
+	for i, m := range ms {
+		if err := saveJudgement(ctx, t, m, &shares[i], judgements[i]); err != nil {
+			return err
+		}
+	}
+	return saveFit(ctx, t, peers, group, len(ms))
+}
+
+func judgeMembers(ms []member, settings Settings) (wear.Group, []wear.Share, []wear.Judgement, error) {
+	runs := make([]wear.Run, len(ms))
+	questions := make([]wear.Question, len(ms))
+	var allowance float64
+	for i, m := range ms {
+		runs[i], questions[i] = m.run, m.question
+		if m.allowance > 0 {
+			allowance = m.allowance
+		}
+	}
+	group, shares, judgements, err := wear.JudgeGroup(runs, questions, wear.Allowance{PerHour: allowance}, settings.wear())
+	if err != nil {
+		return group, nil, nil, err
+	}
+	for i, m := range ms {
+		judgements[i] = judgements[i].AmongLooks(m.looks, settings.wear())
+	}
+	return group, shares, judgements, nil
+}
+
+// judgeSome judges single runs against the group's fit as it stands.
+func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Settings) error {
+	group, err := findFit(ctx, t, peers)
+	if err != nil {
+		return err
+	}
+	if group == nil { // never fitted: a big import, which refreshes at its end
+		_, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1 WHERE id = ?", peers)
+		return err
+	}
+	for _, id := range ids {
+		ms, err := findMembers(ctx, t, settings.NextIn, "s.id = ?", id)
+		if err != nil {
+			return err
+		}
+		for _, m := range ms { // none where the series was dropped
+			j, err := group.Judge(m.run, m.share, m.question, settings.wear())
+			if err != nil {
+				return err
+			}
+			if err := saveJudgement(ctx, t, m, m.share, j.AmongLooks(m.looks, settings.wear())); err != nil {
+				return err
+			}
+		}
+	}
+	_, err = t.ExecContext(ctx, "UPDATE peers SET stale = stale + ? WHERE id = ?", len(ids), peers)
+	return err
+}
+
+func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
+	var fit []byte
+	if err := q.QueryRowContext(ctx, "SELECT fit FROM peers WHERE id = ?", peers).Scan(&fit); err != nil {
+		return nil, fmt.Errorf("read fit: %w", err)
+	}
+	if len(fit) == 0 {
+		return nil, nil
+	}
+	var g wear.Group
+	if err := json.Unmarshal(fit, &g); err != nil {
+		return nil, fmt.Errorf("read fit: %w", err)
+	}
+	return &g, nil
+}
+
+func saveFit(ctx context.Context, t *tx, peers int64, g wear.Group, members int) error {
+	fit, err := json.Marshal(g)
+	if err != nil {
+		return fmt.Errorf("write fit: %w", err)
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE peers SET fit = ?, members = ?, stale = 0 WHERE id = ?", fit, members, peers); err != nil {
+		return fmt.Errorf("save fit: %w", err)
+	}
+	return nil
+}
+
+// saveJudgement keeps a judgement with the series it judged, unless that has
+// changed since it was read.
+func saveJudgement(ctx context.Context, t *tx, m member, share *wear.Share, j wear.Judgement) error {
+	var packed []byte
+	if share != nil {
+		var err error
+		if packed, err = json.Marshal(share); err != nil {
+			return fmt.Errorf("write share: %w", err)
+		}
+	}
+	var low, median, high any
+	canSay := false
+	if f := j.Forecast; f != nil && f.CanSay {
+		canSay, low, median, high = true, f.Low, f.Median, f.High
+	}
+	s, err := t.prepared(ctx, `UPDATE series SET share = ?, state = ?, hours = ?, wear = ?, expected = ?, ratio = ?, ratio_low = ?, ratio_high = ?, equivalent = ?, chance = ?, refs = ?,
+		can_say = ?, left_low = ?, left_median = ?, left_high = ?, sentence = ? WHERE id = ? AND rev = ?`)
+	if err != nil {
+		return err
+	}
+	if _, err := s.ExecContext(ctx, packed, j.State, j.Hours, j.Wear, j.Expected, j.Ratio, j.RatioLow, j.RatioHigh, j.EquivalentHours, j.P, j.ReferenceRuns,
+		canSay, low, median, high, j.Sentence(m.start.Since()), m.id, m.rev); err != nil {
+		return fmt.Errorf("save judgement: %w", err)
+	}
+	if m.wasFlagged == (j.State == wear.Flagged) {
+		return nil
+	}
+	mark, err := t.prepared(ctx, "UPDATE part SET state = EXISTS (SELECT 1 FROM series WHERE part_id = ?1 AND current = 1 AND state = ?2) WHERE id = ?1")
+	if err != nil {
+		return err
+	}
+	if _, err := mark.ExecContext(ctx, m.part, wear.Flagged); err != nil {
+		return fmt.Errorf("mark part: %w", err)
+	}
+	return nil
+}
+
+// staleShare is the part of a large group that may change before the whole
+// group is judged anew: one in twenty.
+const staleShare = 20
+
+// Refresh judges anew the groups in which enough runs have changed. It reads
+// and computes outside a transaction and writes in short ones, so that people
+// can go on saving. It returns how many groups it judged.
+func (b *Book) Refresh(ctx context.Context) (int, error) {
+	ids, err := list(ctx, b.read, func(r scanner, id *int64) error { return r.Scan(id) },
+		"SELECT id FROM peers WHERE stale > 0 AND stale * ? > members ORDER BY id", staleShare)
+	if err != nil {
+		return 0, fmt.Errorf("list stale groups: %w", err)
+	}
+	for i, id := range ids {
+		if err := b.refresh(ctx, id); err != nil {
+			return i, fmt.Errorf("judge peers %d anew: %w", id, err)
+		}
+	}
+	return len(ids), nil
+}
+
+// refreshChunk is how many judgements one short transaction writes.
+const refreshChunk = 1000
+
+func (b *Book) refresh(ctx context.Context, peers int64) error {
+	settings, err := findSettings(ctx, b.read)
+	if err != nil {
+		return err
+	}
+	ms, err := findMembers(ctx, b.read, settings.NextIn, "s.peers_id = ? ORDER BY s.id", peers)
+	if err != nil {
+		return err
+	}
+	group, shares, judgements, err := judgeMembers(ms, settings)
+	if err != nil {
+		return err
+	}
+	for from := 0; from < len(ms); from += refreshChunk {
+		err := b.tx(ctx, func(ctx context.Context, t *tx) error {
+			for i := from; i < min(from+refreshChunk, len(ms)); i++ {
+				if err := saveJudgement(ctx, t, ms[i], &shares[i], judgements[i]); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, peers, group, len(ms)) })
+}

@@ -1,0 +1,109 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"barrelbook/wear"
+)
+
+// Settings of a book.
+type Settings struct {
+	Shop      string
+	Unit      wear.Unit // of lengths, unless an entry says otherwise
+	FlagP     float64   // a part is flagged below this chance ...
+	FlagRatio float64   // ... and above this ratio
+	NextIn    wear.Hours
+	Demo      bool
+}
+
+// defaultSettings of a new book; the flag levels are those of the method.
+func defaultSettings() Settings {
+	d := wear.DefaultSettings()
+	return Settings{Unit: wear.Inch, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000}
+}
+
+// wear returns the method's settings with the book's levels, where the
+// chance is shared among looks, the number of stations looked at.
+func (s Settings) wear() wear.Settings {
+	w := wear.DefaultSettings()
+	w.FlagChance, w.FlagRatio = s.FlagP, s.FlagRatio
+	return w
+}
+
+// Settings reads the book's settings.
+func (b *Book) Settings(ctx context.Context) (Settings, error) { return findSettings(ctx, b.read) }
+
+func findSettings(ctx context.Context, q querier) (Settings, error) {
+	s := defaultSettings()
+	type pair struct{ key, value string }
+	pairs, err := list(ctx, q, func(r scanner, p *pair) error { return r.Scan(&p.key, &p.value) }, "SELECT key, value FROM setting")
+	if err != nil {
+		return s, fmt.Errorf("read settings: %w", err)
+	}
+	for _, p := range pairs {
+		switch p.key {
+		case "shop":
+			s.Shop = p.value
+		case "unit":
+			s.Unit, err = wear.UnitNamed(p.value)
+		case "flag_chance":
+			s.FlagP, err = strconv.ParseFloat(p.value, 64)
+		case "flag_ratio":
+			s.FlagRatio, err = strconv.ParseFloat(p.value, 64)
+		case "next_in":
+			s.NextIn, err = wear.ParseHours(p.value)
+		case "demo":
+			s.Demo = p.value == "yes"
+		}
+		if err != nil {
+			return s, fmt.Errorf("read setting %s: %w", p.key, err)
+		}
+	}
+	return s, nil
+}
+
+// SaveSettings keeps the settings; changed flag levels judge the whole book
+// anew.
+func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
+	var bad Invalid
+	if s.Unit.Dim != wear.Length {
+		bad = append(bad, FieldError{Field: "unit", Message: "choose in or mm"})
+	}
+	if !(s.FlagP > 0 && s.FlagP < 0.5) {
+		bad = append(bad, FieldError{Field: "flag_chance", Message: "a chance between 0 and 0.5, such as 0.0025"})
+	}
+	if !(s.FlagRatio >= 1 && s.FlagRatio < 100) {
+		bad = append(bad, FieldError{Field: "flag_ratio", Message: "a ratio from 1 to 100, such as 1.5"})
+	}
+	if s.NextIn <= 0 {
+		bad = append(bad, FieldError{Field: "next_in", Message: "hours between inspections, more than 0"})
+	}
+	if len(bad) > 0 {
+		return bad
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		before, err := findSettings(ctx, t)
+		if err != nil {
+			return err
+		}
+		demo := "no"
+		if s.Demo {
+			demo = "yes"
+		}
+		for key, value := range map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
+			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
+			"next_in": s.NextIn.String()} {
+			if _, err := t.ExecContext(ctx, "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value", key, value); err != nil {
+				return fmt.Errorf("save setting %s: %w", key, err)
+			}
+		}
+		if before.FlagP != s.FlagP || before.FlagRatio != s.FlagRatio || before.NextIn != s.NextIn || before.Unit.Name != s.Unit.Name {
+			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1"); err != nil {
+				return fmt.Errorf("mark groups: %w", err)
+			}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,372 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelbook/wear"
+)
+
+// Stay is a part's time at a position of an engine, with the engine's total
+// hours at both ends.
+type Stay struct {
+	ID       int64
+	Part     int64
+	Kind     wear.Kind
+	Serial   string
+	EngineNo string
+	wear.Stay
+	FromMeter, ToMeter int64 // roots
+	ReasonOut          string
+	Void               string
+}
+
+const stayColumns = `s.id, s.part_id, s.kind, p.serial, e.serial, s.engine_id, s.position, s.groove, s.from_day, f.hours, coalesce(s.to_day, ''), coalesce(u.hours, 0),
+	s.from_meter, coalesce(s.to_meter, 0), s.reason_out, s.void`
+
+const stayQuery = "SELECT " + stayColumns + ` FROM stay s JOIN part p ON p.id = s.part_id JOIN engine e ON e.id = s.engine_id
+	JOIN meter_now f ON f.root = s.from_meter LEFT JOIN meter_now u ON u.root = s.to_meter`
+
+func stayTargets(s *Stay) []any {
+	return []any{&s.ID, &s.Part, &s.Kind, &s.Serial, &s.EngineNo, &s.Engine, &s.Position, &s.Groove, &s.From, &s.FromHours, &s.To, &s.ToHours,
+		&s.FromMeter, &s.ToMeter, &s.ReasonOut, &s.Void}
+}
+
+func scanStay(r scanner, s *Stay) error { return r.Scan(stayTargets(s)...) }
+
+func findStays(ctx context.Context, q querier, where string, args ...any) ([]Stay, error) {
+	ss, err := list(ctx, q, scanStay, stayQuery+" WHERE "+where+" ORDER BY s.from_day, f.hours, s.id", args...)
+	if err != nil {
+		return nil, fmt.Errorf("list installations: %w", err)
+	}
+	return ss, nil
+}
+
+// StaysOf lists where a part sat, oldest first, mistaken entries too.
+func (b *Book) StaysOf(ctx context.Context, part int64) ([]Stay, error) {
+	return findStays(ctx, b.read, "s.part_id = ?", part)
+}
+
+// StaysAt lists what sat at a position of an engine, oldest first.
+func (b *Book) StaysAt(ctx context.Context, engine int64, position int) ([]Stay, error) {
+	return findStays(ctx, b.read, "s.engine_id = ? AND s.position = ? AND s.void = ''", engine, position)
+}
+
+// StaysOn lists everything that sat on an engine, oldest first.
+func (b *Book) StaysOn(ctx context.Context, engine int64) ([]Stay, error) {
+	return findStays(ctx, b.read, "s.engine_id = ? AND s.void = ''", engine)
+}
+
+// whereNow is the open stay of a part; ErrNotFound on the shelf.
+func whereNow(ctx context.Context, q querier, part int64) (Stay, error) {
+	return one(ctx, q, scanStay, stayQuery+" WHERE s.part_id = ? AND s.to_day IS NULL AND s.void = ''", part)
+}
+
+// Place is a slot of an engine: a position, and a groove for a ring.
+type Place struct {
+	Engine   int64
+	Position int
+	Groove   int
+}
+
+// Install puts a part that is on the shelf onto an engine. Shows is what the
+// engine's meter shows.
+func (b *Book) Install(ctx context.Context, part int64, at Place, day wear.Day, shows wear.Hours) error {
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		meter, err := addMeter(ctx, t, at.Engine, day, shows)
+		if err != nil {
+			return err
+		}
+		return install(ctx, t, part, at, day, meter)
+	})
+}
+
+// Fitting is one part that goes onto a position with others: one that the
+// book has (Part.ID set) or a new entry. Field names the form field it came
+// from.
+type Fitting struct {
+	Part   Part
+	Groove int
+	Field  string
+}
+
+// InstallAll puts a whole stack onto a position, in one save.
+func (b *Book) InstallAll(ctx context.Context, engine int64, position int, day wear.Day, shows wear.Hours, fittings []Fitting) error {
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		meter, err := addMeter(ctx, t, engine, day, shows)
+		if err != nil {
+			return err
+		}
+		e, err := findEngine(ctx, t, engine)
+		if err != nil {
+			return err
+		}
+		var bad Invalid
+		for _, f := range fittings {
+			if err := fit(ctx, t, e, position, day, meter, f); err != nil {
+				invalid, ok := err.(Invalid)
+				if !ok {
+					return err
+				}
+				for _, i := range invalid {
+					i.Field = f.Field
+					bad = append(bad, i)
+				}
+			}
+		}
+		return bad.orNil()
+	})
+}
+
+func fit(ctx context.Context, t *tx, e Engine, position int, day wear.Day, meter int64, f Fitting) error {
+	if f.Part.ID == 0 {
+		if f.Part.ModelID == 0 {
+			f.Part.ModelID = e.Model.ID
+		}
+		if f.Part.Kind == wear.Ring && f.Part.Groove == 0 {
+			f.Part.Groove = f.Groove
+		}
+		id, err := addPart(ctx, t, f.Part)
+		if err != nil {
+			return err
+		}
+		f.Part.ID = id
+	}
+	return install(ctx, t, f.Part.ID, Place{e.ID, position, f.Groove}, day, meter)
+}
+
+func install(ctx context.Context, t *tx, part int64, at Place, day wear.Day, meter int64) error {
+	p, err := findPart(ctx, t, part)
+	if err != nil {
+		return err
+	}
+	e, err := findEngine(ctx, t, at.Engine)
+	if err != nil {
+		return err
+	}
+	m, err := findMeter(ctx, t, meter)
+	if err != nil {
+		return err
+	}
+	if err := checkPlace(p, e, at); err != nil {
+		return err
+	}
+	if p.Status == "scrapped" {
+		return invalid("part", "%s %s was scrapped on %s (%s) and cannot be fitted again", p.Kind, p.Serial, p.ScrapDay, p.ScrapReason)
+	}
+	if err := checkFree(ctx, t, p, e, at, day, m.Hours); err != nil {
+		return err
+	}
+	_, err = t.insert(ctx, "INSERT INTO stay (part_id, kind, engine_id, position, groove, from_day, from_meter, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		part, p.Kind, at.Engine, at.Position, at.Groove, day, meter, t.at)
+	if err != nil {
+		return fmt.Errorf("install part: %w", err)
+	}
+	s, err := t.prepared(ctx, "UPDATE part SET status = 'on engine', model_id = coalesce(model_id, ?) WHERE id = ?")
+	if err != nil {
+		return err
+	}
+	if _, err := s.ExecContext(ctx, e.Model.ID, part); err != nil {
+		return fmt.Errorf("install part: %w", err)
+	}
+	t.touch(part)
+	return touchMates(ctx, t, at.Engine, at.Position)
+}
+
+func checkPlace(p Part, e Engine, at Place) error {
+	var bad Invalid
+	if at.Position < 1 || at.Position > e.Cylinders {
+		bad = append(bad, FieldError{Field: "position", Message: fmt.Sprintf("engine %s has positions 1 to %d", e.Serial, e.Cylinders)})
+	}
+	if p.Kind == wear.Ring && (at.Groove < 1 || at.Groove > 8) {
+		bad = append(bad, FieldError{Field: "groove", Message: "a ring sits in a groove: give its number, counted from the crown"})
+	}
+	if p.Kind != wear.Ring && at.Groove != 0 {
+		bad = append(bad, FieldError{Field: "groove", Message: "only a ring sits in a groove"})
+	}
+	return bad.orNil()
+}
+
+// checkFree refuses a part that sits elsewhere and a place that is taken, now
+// or at any time after the day. Something that came off the same day, at the
+// same hours or before, is out of the way.
+func checkFree(ctx context.Context, t *tx, p Part, e Engine, at Place, day wear.Day, hours wear.Hours) error {
+	blocks := "(s.to_day IS NULL OR s.to_day > ?2 OR s.to_day = ?2 AND (s.engine_id <> ?3 OR u.hours > ?4)) AND s.void = ''"
+	mine, err := findStays(ctx, t, "s.part_id = ?1 AND "+blocks, p.ID, day, at.Engine, hours)
+	if err != nil {
+		return err
+	}
+	if len(mine) > 0 {
+		s := mine[0]
+		return invalid("part", "%s %s sits on engine %s at position %d since %s%s: a part is in one place at a time, so remove it there first",
+			p.Kind, p.Serial, s.EngineNo, s.Position, s.From, until(s))
+	}
+	theirs, err := findStays(ctx, t, "s.engine_id = ?1 AND s.position = ?5 AND s.kind = ?6 AND s.groove = ?7 AND "+blocks, at.Engine, day, at.Engine, hours, at.Position, p.Kind, at.Groove)
+	if err != nil {
+		return err
+	}
+	if len(theirs) > 0 {
+		s := theirs[0]
+		where := fmt.Sprintf("position %d of engine %s", at.Position, e.Serial)
+		if at.Groove > 0 {
+			where += fmt.Sprintf(", groove %d,", at.Groove)
+		}
+		return invalid("position", "%s holds %s %s since %s%s: remove that first", where, s.Kind, s.Serial, s.From, until(s))
+	}
+	return nil
+}
+
+func until(s Stay) string {
+	if s.Open() {
+		return ""
+	}
+	return " until " + string(s.To)
+}
+
+// touchMates touches the parts at a position: a new mate can start their run
+// anew.
+func touchMates(ctx context.Context, t *tx, engine int64, position int) error {
+	ids, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) },
+		"SELECT part_id FROM stay WHERE engine_id = ? AND position = ? AND to_day IS NULL AND void = '' AND kind IN ('piston', 'ring')", engine, position)
+	if err != nil {
+		return fmt.Errorf("list mates: %w", err)
+	}
+	t.touch(ids...)
+	return nil
+}
+
+// Remove takes a part off its engine; with scrap it does not go on the shelf.
+func (b *Book) Remove(ctx context.Context, part int64, day wear.Day, shows wear.Hours, why string, scrap bool) error {
+	if why = strings.TrimSpace(why); why == "" {
+		return invalid("reason", "say why the part comes off")
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		s, err := whereNow(ctx, t, part)
+		if err == ErrNotFound {
+			return invalid("part", "the part is not on an engine")
+		}
+		if err != nil {
+			return fmt.Errorf("find installation: %w", err)
+		}
+		meter, err := addMeter(ctx, t, s.Engine, day, shows)
+		if err != nil {
+			return err
+		}
+		if err := remove(ctx, t, s, day, meter, why); err != nil || !scrap {
+			return err
+		}
+		return scrapPart(ctx, t, part, day, why)
+	})
+}
+
+func remove(ctx context.Context, t *tx, s Stay, day wear.Day, meter int64, why string) error {
+	m, err := findMeter(ctx, t, meter)
+	if err != nil {
+		return err
+	}
+	if day < s.From {
+		return invalid("day", "the part went on on %s: it cannot come off before", s.From)
+	}
+	if m.Hours < s.FromHours {
+		return invalid("hours", "the part went on at %s h: it cannot come off at %s h", s.FromHours, m.Hours)
+	}
+	update, err := t.prepared(ctx, "UPDATE stay SET to_day = ?, to_meter = ?, reason_out = ? WHERE id = ?")
+	if err != nil {
+		return err
+	}
+	if _, err := update.ExecContext(ctx, day, meter, why, s.ID); err != nil {
+		return fmt.Errorf("remove part: %w", err)
+	}
+	shelve, err := t.prepared(ctx, "UPDATE part SET status = 'on shelf' WHERE id = ?")
+	if err != nil {
+		return err
+	}
+	if _, err := shelve.ExecContext(ctx, s.Part); err != nil {
+		return fmt.Errorf("remove part: %w", err)
+	}
+	t.touch(s.Part)
+	return nil
+}
+
+// VoidStay strikes an installation that was entered by mistake, with a
+// reason; it stays visible and counts for nothing.
+func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
+	if why = strings.TrimSpace(why); why == "" {
+		return invalid("reason", "say what was wrong with the entry")
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		s, err := one(ctx, t, scanStay, stayQuery+" WHERE s.id = ?", id)
+		if err != nil {
+			return fmt.Errorf("find installation: %w", err)
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE stay SET void = ? WHERE id = ?", why, id); err != nil {
+			return fmt.Errorf("strike installation: %w", err)
+		}
+		if s.Open() {
+			if _, err := t.ExecContext(ctx, "UPDATE part SET status = 'on shelf' WHERE id = ?", s.Part); err != nil {
+				return fmt.Errorf("strike installation: %w", err)
+			}
+		}
+		t.touch(s.Part)
+		return touchMates(ctx, t, s.Engine, s.Position)
+	})
+}
+
+// AddMark records a wear event on a part.
+func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string) error {
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		h, err := findHistory(ctx, t, part)
+		if err != nil {
+			return err
+		}
+		if m.Event == wear.Ground && m.Oversize == nil {
+			return invalid("oversize", "give the size over standard that it was ground to")
+		}
+		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
+			return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
+		} else if err != nil {
+			return err
+		}
+		return addMark(ctx, t, part, m, nil, note)
+	})
+}
+
+func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {
+	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		part, m.Event, m.Day, at, m.Groove, m.Oversize, note, t.at)
+	if err != nil {
+		return fmt.Errorf("add wear event: %w", err)
+	}
+	t.touch(part)
+	return nil
+}
+
+// MarkRow is a wear event with the note made on it.
+type MarkRow struct {
+	wear.Mark
+	Note string
+}
+
+// Marks lists the events of a part that started runs, oldest first: those a
+// person entered and those that follow from its installations.
+func (b *Book) Marks(ctx context.Context, part int64) ([]MarkRow, error) {
+	h, err := findHistory(ctx, b.read, part)
+	if err != nil {
+		return nil, err
+	}
+	rows := make([]MarkRow, len(h.marks))
+	for i, m := range h.marks {
+		rows[i] = MarkRow{m, h.notes[i]}
+	}
+	return rows, nil
+}
+
+// Stay finds an installation by its id.
+func (b *Book) Stay(ctx context.Context, id int64) (Stay, error) {
+	s, err := one(ctx, b.read, scanStay, stayQuery+" WHERE s.id = ?", id)
+	if err != nil {
+		return s, fmt.Errorf("find installation: %w", err)
+	}
+	return s, nil
+}

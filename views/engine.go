@@ -1,0 +1,45 @@
+package views
+
+// Engine is the page of one engine.
+type Engine struct {
+	Page     Page
+	Serial   string
+	Model    string
+	Aircraft string
+	Notes    string
+	Facts    []Fact // hours, last measured, cylinders, master-rod cylinder ...
+	Worst    VerdictMark
+	Findings int // open ones
+
+	Plan EnginePlan
+	Rows []EnginePosition
+
+	MeterStory string     // how the engine's hours follow from the meter; "" while no meter was replaced
+	Meter      []MeterRow // the latest entries, newest first
+	MeterMore  int        // how many more there are
+
+	MeasureHref, MeterHref, EditHref, RecordHref string
+}
+
+// EnginePosition is a position in the table beside the plan.
+type EnginePosition struct {
+	Number       int
+	Href         string
+	Master       bool   // the master-rod cylinder
+	Cylinder     string // its serial, "" where none is recorded
+	CylinderHref string
+	Hours        string // since installation: "412.3 h"
+	Worst        VerdictMark
+	WorstWhat    string // what the worst verdict is of: "piston P-22, groove 1 width"
+	Finding      string // the sentence of the open finding, "" for none
+	FindingHref  string // the part it is about
+	Measured     string // day, "" for never
+	MeasureHref  string
+	InstallHref  string // where something is missing, "" where nothing is
+}
+
+// about is the line under the heading.
+func (p Engine) about() string { return joined(", ", p.Model, p.Aircraft) }
+
+// hasMaster reports whether a master-rod cylinder is marked on the plan.
+func (p Engine) hasMaster() bool { return p.Plan.MasterRod > 0 }

@@ -1,0 +1,131 @@
+package views
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/a-h/templ"
+)
+
+// formPages are the writing pages, each with enough on it to draw every field.
+func formPages() map[string]templ.Component {
+	few := texts("one", "two")
+	faulty := Draft{Faults: []Fault{{Field: "day", Message: "not a date"}, {Field: "reason", Message: "say why", Href: "/engines/1", Way: "Look"}}}
+	files := []ImportFile{{Name: "a.csv", Format: "history", Counts: []Fact{{"Rows", "2", ""}}, Made: []Made{{"Parts", []string{"piston P-1"}, 1}}, Bad: []BadRow{{"2", "value", "x", "not a number"}}}}
+	return map[string]templ.Component{
+		"measure":  MeasureChoosePage(MeasureChoose{Engines: []MeasureEngine{{Serial: "R-1", Positions: []MeasurePosition{{Number: "1", Href: "/m"}}}}, Shelf: []MeasurePart{{Kind: "pin", Serial: "N-1", Href: "/m"}}}),
+		"sheet":    SheetPage(aBarrel()),
+		"saved":    SavedSheetPage(SavedSheet{Name: "x", Parts: []SheetResult{{ID: "p-1", Name: "Pin N-1", Blocks: []ResultBlock{{Feature: "Pin diameter", Unit: "in", Wear: []WearLine{{State: "normal", Text: "as normal"}}, Rows: []ResultRow{{Value: "1", CorrectHref: "/r"}, {Struck: true}}}}}}}),
+		"correct":  CorrectReadingPage(CorrectReading{Old: "1", Draft: faulty, Before: []Correction{{Value: "2"}}}),
+		"meterfix": CorrectMeterPage(CorrectMeter{Draft: faulty, Replaced: true}),
+		"engines":  EngineListPage(EngineList{Rows: []EngineRow{{Serial: "R-1"}}, Newer: "/engines?page=2"}),
+		"engine":   EngineFormPage(EngineForm{New: true, Models: []string{"one"}, Draft: faulty}),
+		"edit":     EngineFormPage(EngineForm{Fixed: "one"}),
+		"meter":    MeterFormPage(MeterForm{Entries: []MeterRow{{Day: "2025-01-01", CorrectHref: "/m"}}, Draft: faulty}),
+		"parts":    PartListPage(PartList{Kinds: few, Statuses: few, Rows: []PartRow{{Serial: "C-1", Finding: "flagged"}}}),
+		"part":     PartFormPage(PartForm{New: true, Kinds: few, Models: few, Sources: few, Surfaces: few}),
+		"stack":    InstallStackPage(InstallStack{Draft: faulty, Sources: few, Surfaces: few, Slots: []Slot{{Name: "cylinder", Label: "Cylinder", AskOversize: true, AskSurface: true, Shelf: few}, {Name: "ring-1", Label: "Ring, groove 1", AskFacing: true}, {Name: "pin", Label: "Pin", Holds: "pin N-1"}}}),
+		"install":  InstallPartPage(InstallPart{Ring: true, Engines: few}),
+		"remove":   RemovePartPage(RemovePart{Kind: "cylinder", Radial: true, Reasons: []string{"a"}, Draft: faulty}),
+		"event":    WearEventPage(WearEventForm{Kind: "piston", Events: few}),
+		"reason":   ReasonPage(ReasonForm{Heading: "Scrap", AskDay: true, Draft: faulty}),
+		"limits":   LimitTablePage(LimitTable{Models: few, Groups: []LimitGroup{{"ring", []LimitLine{{Feature: "End gap"}}}}}),
+		"limit":    LimitFormPage(LimitForm{Features: []OptionGroup{{"Ring", few}}, Units: few}),
+		"history":  LimitHistoryPage(LimitHistory{Heading: "x", Rows: []LimitLine{{Since: "2025-01-01"}}}),
+		"features": OwnFeaturesPage(OwnFeatures{Kinds: few, Rows: []FeatureRow{{Name: "a"}}}),
+		"gauges":   GaugesPage(Gauges{Units: few, Rows: []GaugeRow{{Name: "a", Overdue: true}}}),
+		"plan":     ModelPlanPage(ModelPlan{}),
+		"settings": SettingsPage(SettingsForm{Units: few}),
+		"import":   ImportPage(Import{}),
+		"dry run":  ImportPage(Import{Token: "t", Files: files}),
+		"record":   RecordChoosePage(RecordChoose{Engines: []RecordRow{{Name: "R-1"}}}),
+		"ack":      AcknowledgePage(Acknowledge{State: "flagged", Sentence: "worn fast", Draft: faulty}),
+		"problem":  ProblemPage(Problem{Status: 409, Typed: true}),
+	}
+}
+
+var (
+	idPattern    = regexp.MustCompile(`\sid="([^"]*)"`)
+	forPattern   = regexp.MustCompile(`<label for="([^"]*)"`)
+	hintPattern  = regexp.MustCompile(`aria-(?:describedby|labelledby)="([^"]*)"`)
+	fieldPattern = regexp.MustCompile(`<(?:input|select|textarea)\s[^>]*>`)
+	stylePattern = regexp.MustCompile(`\s(?:style|on[a-z]+)="|<style|https?:|<script(?:>|[^>]*[^"]>)`)
+)
+
+// Every field of every writing page has a label, every reference leads
+// somewhere, no id stands twice, and nothing breaks the content security
+// policy.
+func TestFormPagesAreSound(t *testing.T) {
+	for name, page := range formPages() {
+		t.Run(name, func(t *testing.T) {
+			html := drawn(t, page)
+			ids, labelled := map[string]bool{}, map[string]bool{}
+			for _, m := range idPattern.FindAllStringSubmatch(html, -1) {
+				if ids[m[1]] || m[1] == "" {
+					t.Errorf("id %q stands twice or is empty", m[1])
+				}
+				ids[m[1]] = true
+			}
+			for _, m := range forPattern.FindAllStringSubmatch(html, -1) {
+				labelled[m[1]] = true
+			}
+			for _, m := range hintPattern.FindAllStringSubmatch(html, -1) {
+				for _, id := range strings.Fields(m[1]) {
+					if !ids[id] {
+						t.Errorf("nothing has the id %q that is referred to", id)
+					}
+				}
+			}
+			for _, tag := range fieldPattern.FindAllString(html, -1) {
+				if strings.Contains(tag, `type="hidden"`) || strings.Contains(tag, `type="radio"`) { // a radio stands inside its label
+					continue
+				}
+				if m := idPattern.FindStringSubmatch(tag); m == nil || !labelled[m[1]] {
+					t.Errorf("no label for %s", tag)
+				}
+			}
+			if n := strings.Count(html, "<h1"); n != 1 {
+				t.Errorf("%d first headings", n)
+			}
+			if bad := stylePattern.FindString(html); bad != "" {
+				t.Errorf("the content security policy forbids %q", bad)
+			}
+		})
+	}
+}
+
+// Every fault is said at its field and in the summary, which links to it.
+func TestFaultsAreSaid(t *testing.T) {
+	for _, name := range []string{"correct", "remove", "reason"} {
+		html := drawn(t, formPages()[name])
+		if n := strings.Count(html, "say why"); n != 2 {
+			t.Errorf("%s: the fault is said %d times, want 2: summary and field", name, n)
+		}
+		if !strings.Contains(html, `href="#f-reason"`) || !strings.Contains(html, `id="f-reason"`) {
+			t.Errorf("%s: the summary does not lead to the field", name)
+		}
+	}
+}
+
+func TestAcknowledgeShowsSentence(t *testing.T) {
+	if html := drawn(t, formPages()["ack"]); !strings.Contains(html, "worn fast") {
+		t.Error("the sentence is missing")
+	}
+}
+
+func TestDraft(t *testing.T) {
+	d := Draft{Values: map[string]string{"a": "", "b": "2"}, Faults: []Fault{{Field: "b", Message: "m"}}}
+	if got := d.Or("a", "first"); got != "" {
+		t.Errorf("an emptied field became %q again", got)
+	}
+	if got := d.Or("c", "first"); got != "first" {
+		t.Errorf("a new field: %q", got)
+	}
+	if got := d.fill(Field{Name: "b"}); got.Value != "2" || got.Error != "m" {
+		t.Errorf("filled: %+v", got)
+	}
+	if d.Fault("a").Message != "" {
+		t.Error("a good field has a fault")
+	}
+}

@@ -1,0 +1,165 @@
+package views
+
+import "strings"
+
+// Sheet is the form on which a position or a part is measured: the head, then
+// a block a feature of each part. Field names of the head: uid, day, hours,
+// who, gauge, temperature, unit, mode, note.
+type Sheet struct {
+	Page   Page
+	Name   string // "Position 3 of engine R-1021"
+	Href   string // the engine's position, or the part
+	About  string // a line under the name: model, aircraft
+	Action string
+	Draft  Draft
+
+	OnEngine   bool   // asks for the meter; a part on the shelf has none
+	HoursHint  string // "last 1,204.5 h on 2025-11-03"
+	OffsetHint string // "the meter was replaced: 1,000.0 h are added to what it shows"; "" for none
+	Gauges     []Option
+	Units      []Option // in, mm
+	GaugesHref string
+
+	Parts   []SheetPart
+	Missing []Link // "No pin is recorded here", with the link to install one
+}
+
+// Ways to type a number: the values of field mode.
+const (
+	ModeFull    = "full"    // 5.2535, and +3.5 where a nominal size is known
+	ModeNominal = "nominal" // 3.5: thousandths from the nominal
+	ModeDial    = "dial"    // what the dial shows against the set size
+)
+
+// SheetPart is one part on a sheet.
+type SheetPart struct {
+	ID     string // an element id, "part-41"
+	Name   string // "Cylinder C-1041"
+	Href   string
+	About  string // "61.0 h since installation, oversize 0.010 in"
+	Blocks []SheetBlock
+}
+
+// SheetBlock is one feature of a part: rows of cells.
+type SheetBlock struct {
+	ID       string // an element id, "b-41-3"
+	Feature  string // "Barrel bore"
+	Wear     string // "grows with wear", "shrinks with wear", ""
+	Unit     string // "in"
+	Nominal  string // "5.2500", from which thousandths count; "" where there is none
+	Step     string // "thousandths" or "hundredths"
+	Sample   string // a full size as it would be typed, "5.2535"
+	New      string // limits that hold for every cell: "5.2490 to 5.2510", "" for none
+	Service  string // "at most 5.2560", "" for none
+	Source   string // document, revision, page
+	LimitsTo string // where limits are typed, for a feature without any
+
+	RowHead string      // "Station", "Groove", "Place"; "" where a feature has one spot
+	Heads   []string    // a column head an axis; one empty head where there are no axes
+	Rows    []SheetRow  // at least one
+	Gauge   *SheetExtra // another gauge for this feature, g-<part>-<feature>
+	SetSize *SheetExtra // what the dial gauge was set to, s-<part>-<feature>
+	Bore    *SheetExtra // the bore a ring's end gap was measured in, b-<part>-<feature>
+}
+
+// SheetExtra is a field beside the cells of a block; its value and faults are
+// in the draft.
+type SheetExtra struct {
+	Name string
+	Hint string
+}
+
+// SheetRow is a station, groove or place. New and Service are limits of this
+// row alone.
+type SheetRow struct {
+	Label        string
+	New, Service string
+	Cells        []SheetCell
+}
+
+// SheetCell is one number to type; its value and fault are in the draft.
+type SheetCell struct {
+	Name    string // v-<part>-<feature>-<groove>-<station index>-<axis index>
+	Label   string // "top, thrust"
+	Last    string // "5.2512", "" for never measured
+	LastDay string // "2025-04-02"
+}
+
+// full is the cell's name for somebody who hears it.
+func (b SheetBlock) full(c SheetCell) string {
+	if c.Label == "" {
+		return b.Feature
+	}
+	return b.Feature + ", " + c.Label
+}
+
+// howRead says how a typed number is read in this block.
+func (b SheetBlock) howRead() string {
+	var ways []string
+	if b.Sample != "" {
+		ways = append(ways, b.Sample+" is the full size")
+	}
+	if b.Nominal != "" {
+		ways = append(ways, "+3.5 or −1 with its sign is "+b.Step+" from "+b.Nominal)
+	}
+	return strings.Join(ways, "; ")
+}
+
+// rowLimits reports whether any row has limits of its own.
+func (b SheetBlock) rowLimits() bool {
+	for _, r := range b.Rows {
+		if r.New != "" || r.Service != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// blockGroup is blocks drawn together: one grid, or single numbers that
+// follow each other.
+type blockGroup []SheetBlock
+
+func (g blockGroup) grid() bool { return !g[0].single() }
+
+// single reports whether the feature has but one spot.
+func (b SheetBlock) single() bool { return len(b.Rows) == 1 && len(b.Rows[0].Cells) == 1 }
+
+// groups puts single numbers that follow each other together.
+func (p SheetPart) groups() []blockGroup {
+	var gs []blockGroup
+	for _, b := range p.Blocks {
+		if len(b.Rows) == 0 {
+			continue
+		}
+		if n := len(gs); n > 0 && b.single() && !gs[n-1].grid() {
+			gs[n-1] = append(gs[n-1], b)
+			continue
+		}
+		gs = append(gs, blockGroup{b})
+	}
+	return gs
+}
+
+// labels names every field of the sheet for the summary of what is wrong.
+func (p Sheet) labels() map[string]string {
+	names := map[string]string{"day": "Date", "hours": "Meter shows", "who": "Measured by", "gauge": "Gauge",
+		"temperature": "Part temperature", "unit": "Lengths in", "mode": "Numbers are", "note": "Note"}
+	for _, part := range p.Parts {
+		for _, b := range part.Blocks {
+			for _, r := range b.Rows {
+				for _, c := range r.Cells {
+					names[c.Name] = part.Name + ", " + b.full(c)
+				}
+			}
+			for _, x := range []struct {
+				extra *SheetExtra
+				what  string
+			}{{b.Gauge, "gauge"}, {b.SetSize, "set size"}, {b.Bore, "bore of the gap"}} {
+				if x.extra != nil {
+					names[x.extra.Name] = part.Name + ", " + b.Feature + ", " + x.what
+				}
+			}
+		}
+	}
+	return names
+}

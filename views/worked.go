@@ -1,0 +1,44 @@
+package views
+
+// Worked is how a wear judgement was worked out: every number that it used.
+type Worked struct {
+	Readings []WorkedReading
+	Baseline string // what wear is counted from, and where that came from
+
+	Group     string // what makes a part one of the group: "barrel bore, top, of XR-9 engines, chrome-plated"
+	Runs      int    // behind the curve, this one left out
+	Parts     []WorkedPart
+	PartsMore int // how many more there are beyond those named
+
+	Curve     []Fact   // form and constants
+	Steps     []Fact   // wear, expected wear, ratio ±, spread, degrees of freedom, chance
+	Settings  []Fact   // levels and priors
+	Equations []string // in words
+	Sources   []string // published, or that there is none
+	Unknown   []string // what the program cannot know here, beside what it never knows
+}
+
+// WorkedReading is a reading of the run.
+type WorkedReading struct {
+	Day, Hours, Value, U string
+	Used                 bool
+	Why                  string // "baseline", or why it was left out
+}
+
+// WorkedPart is a part that this one was compared with.
+type WorkedPart struct {
+	Name, Href string
+	Where      string
+	Hours      string // length of its run
+	Readings   string // how many
+	Ratio      string // "0.94 ± 0.21"
+	Note       string // "left out of the spread: too far off"
+}
+
+// neverKnown is what no reading tells, whatever the part.
+var neverKnown = []string{
+	"Whether a gauge was set or read wrongly the same way each time: such an error moves all readings together and no number shows it.",
+	"What the part went through between two readings: dust, cold starts, idle weeks, heat.",
+	"Cracks, scores, corrosion pits and everything else that is not a dimension.",
+	"Whether the parts it is compared with are as normal as they look: they are only this shop's own.",
+}

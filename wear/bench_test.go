@@ -1,0 +1,71 @@
+package wear
+
+import (
+	"math/rand/v2"
+	"testing"
+)
+
+// fleet is runs of so many engines with the questions a shop asks of them.
+func fleet(seed uint64, engines, points int) ([]Run, []Question) {
+	t := newTruth(rand.New(rand.NewPCG(seed, 1)))
+	var runs []Run
+	var qs []Question
+	for range engines {
+		hours := []float64{0}
+		for len(hours) < points {
+			hours = append(hours, hours[len(hours)-1]+t.uniform(50, 300))
+		}
+		for range cylinders {
+			runs = append(runs, t.part(hours, t.normal()).run)
+			qs = append(qs, Question{Limit: 5 + t.allowance, HasLimit: true, Life: t.life, NextIn: 100})
+		}
+	}
+	return runs, qs
+}
+
+// BenchmarkJudgeGroup is the largest group of a large book.
+func BenchmarkJudgeGroup(b *testing.B) {
+	runs, qs := fleet(1, 2000, 4)
+	b.ResetTimer()
+	for b.Loop() {
+		if _, _, _, err := JudgeGroup(runs, qs, Allowance{}, DefaultSettings()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkFitGroup(b *testing.B) {
+	runs, _ := fleet(1, 2000, 4)
+	b.ResetTimer()
+	for b.Loop() {
+		if _, _, err := FitGroup(runs, Allowance{}, DefaultSettings()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkJudgeGroupSmall leaves each of three engines' parts out by a refit.
+func BenchmarkJudgeGroupSmall(b *testing.B) {
+	runs, qs := fleet(1, 3, 4)
+	b.ResetTimer()
+	for b.Loop() {
+		if _, _, _, err := JudgeGroup(runs, qs, Allowance{}, DefaultSettings()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkJudge(b *testing.B) {
+	runs, qs := fleet(1, 100, 4)
+	g, shares, err := FitGroup(runs, Allowance{}, DefaultSettings())
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ResetTimer()
+	for i := 0; b.Loop(); i++ {
+		n := i % len(runs)
+		if _, err := g.Judge(runs[n], &shares[n], qs[n], DefaultSettings()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,144 @@
+package wear
+
+import "strings"
+
+// Kind is the kind of a serialised part.
+type Kind string
+
+// The four kinds of part a cylinder position holds.
+const (
+	Cylinder Kind = "cylinder"
+	Piston   Kind = "piston"
+	Ring     Kind = "ring"
+	Pin      Kind = "pin"
+)
+
+// Kinds lists the kinds in the order of the stack.
+var Kinds = []Kind{Cylinder, Piston, Ring, Pin}
+
+// ParseKind reads a kind, in any case, singular or plural.
+func ParseKind(s string) (Kind, bool) {
+	s = strings.TrimSuffix(strings.ToLower(strings.TrimSpace(s)), "s")
+	for _, k := range Kinds {
+		if string(k) == s {
+			return k, true
+		}
+	}
+	return "", false
+}
+
+// Direction says which way a dimension goes as the part wears.
+type Direction string
+
+// A bore grows with wear, a shaft shrinks, and a weight is no wear measure.
+const (
+	Up     Direction = "up"
+	Down   Direction = "down"
+	NoWear Direction = "none"
+)
+
+// ParseDirection reads "up" or "down"; "none" for what does not wear.
+func ParseDirection(s string) (Direction, bool) {
+	switch d := Direction(strings.ToLower(strings.TrimSpace(s))); d {
+	case Up, Down, NoWear:
+		return d, true
+	}
+	return "", false
+}
+
+// Sign returns +1, -1 or 0: the factor that makes wear positive.
+func (d Direction) Sign() float64 {
+	switch d {
+	case Up:
+		return 1
+	case Down:
+		return -1
+	}
+	return 0
+}
+
+// Feature is one thing measured on a kind of part.
+type Feature struct {
+	ID       int64
+	Kind     Kind
+	Name     string
+	Dim      Dimension
+	Unit     string // the unit a Plain feature is written in; empty where the book's unit serves
+	Wear     Direction
+	Groove   bool     // measured per ring groove
+	Stations bool     // measured at the model's barrel stations
+	Places   []string // named places instead of stations: intake, exhaust
+	Axes     bool     // measured along the pin axis and across it
+	Oversize bool     // limits move with the part's oversize
+	BuiltIn  bool
+	InBore   bool // the reading depends on the bore it was taken in (ring end gap)
+	Aliases  []string
+}
+
+// BuiltIn are the features every book knows. What wears which way is common
+// practice, no source; stations and axes follow FAA-H-8083-32, dimensional
+// inspection.
+var BuiltIn = []Feature{
+	{Kind: Cylinder, Name: "barrel bore", Dim: Length, Wear: Up, Stations: true, Axes: true, Oversize: true, Aliases: []string{"bore", "cylinder bore"}},
+	{Kind: Cylinder, Name: "guide bore", Dim: Length, Wear: Up, Places: []string{"intake", "exhaust"}, Aliases: []string{"valve guide bore"}},
+	{Kind: Cylinder, Name: "valve stem", Dim: Length, Wear: Down, Places: []string{"intake", "exhaust"}, Aliases: []string{"stem"}},
+	{Kind: Cylinder, Name: "weight", Dim: Mass, Wear: NoWear},
+	{Kind: Piston, Name: "piston skirt", Dim: Length, Wear: Down, Axes: true, Oversize: true, Aliases: []string{"skirt"}},
+	{Kind: Piston, Name: "pin bore", Dim: Length, Wear: Up, Axes: true, Aliases: []string{"piston pin bore"}},
+	{Kind: Piston, Name: "groove width", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring groove width"}},
+	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring side clearance"}},
+	{Kind: Piston, Name: "weight", Dim: Mass, Wear: NoWear},
+	{Kind: Ring, Name: "axial width", Dim: Length, Wear: Down, Aliases: []string{"ring axial width", "ring width"}},
+	{Kind: Ring, Name: "radial thickness", Dim: Length, Wear: Down, Aliases: []string{"ring radial thickness"}},
+	{Kind: Ring, Name: "end gap", Dim: Length, Wear: Up, InBore: true, Aliases: []string{"ring end gap", "ring gap", "gap"}},
+	{Kind: Ring, Name: "tangential force", Dim: Force, Wear: Down, Aliases: []string{"wall tension", "tension"}},
+	{Kind: Ring, Name: "diametral force", Dim: Force, Wear: Down},
+	{Kind: Ring, Name: "free gap", Dim: Length, Wear: Down},
+	{Kind: Ring, Name: "weight", Dim: Mass, Wear: NoWear},
+	{Kind: Pin, Name: "pin diameter", Dim: Length, Wear: Down, Aliases: []string{"diameter"}},
+	{Kind: Pin, Name: "weight", Dim: Mass, Wear: NoWear},
+}
+
+// Called reports whether the feature goes by this name, in any case, with
+// underscores or hyphens for spaces.
+func (f Feature) Called(name string) bool {
+	n := NormalName(name)
+	if n == NormalName(f.Name) {
+		return true
+	}
+	for _, a := range f.Aliases {
+		if n == a {
+			return true
+		}
+	}
+	return false
+}
+
+// NormalName folds case, underscores, hyphens and runs of spaces.
+func NormalName(s string) string {
+	s = strings.ToLower(strings.NewReplacer("_", " ", "-", " ").Replace(s))
+	return strings.Join(strings.Fields(s), " ")
+}
+
+// Places at which a feature is measured, given the model's barrel stations
+// and axes: each pair is a station (or place) and an axis, "" where there is
+// none.
+func (f Feature) Spots(stations, axes []string) [][2]string {
+	places := f.Places
+	if f.Stations {
+		places = stations
+	}
+	if len(places) == 0 {
+		places = []string{""}
+	}
+	if !f.Axes || len(axes) == 0 {
+		axes = []string{""}
+	}
+	var spots [][2]string
+	for _, p := range places {
+		for _, a := range axes {
+			spots = append(spots, [2]string{p, a})
+		}
+	}
+	return spots
+}

@@ -1,0 +1,230 @@
+package wear
+
+import (
+	"fmt"
+	"math"
+)
+
+// minReferences is the least number of other parts a curve is fitted to.
+const minReferences = 3
+
+// Group is the fitted wear of runs that should wear alike, and the spread of
+// its normal parts. It is all plain numbers, to be stored and read again; a
+// run's Share can be taken away from it later.
+type Group struct {
+	Curve     Curve   // fitted, to be multiplied by e^Centre for the middle of normal parts
+	Centre    float64 // of ln k
+	LogSD     float64 // of ln k from part to part
+	DoF       float64 // behind LogSD, the prior's among them
+	Runs      int     // with a reading after the baseline
+	Longest   float64 // hours of the longest run
+	Plausible []Curve // equally likely ones that stand for what is open of the curve
+	Allowance Allowance
+	Wander    float64 // sd of a reading off its part's curve beyond the gauge's error, over the wear
+
+	WeightSD float64 // the log-sd at which the weights in Moments were made
+	Sums     Sums
+	Moments  Moments
+}
+
+// Share is what one run put into its group's fit, to be stored with it.
+type Share struct {
+	In      bool    // the run has a reading after the baseline and counts
+	Trimmed bool    // it lies too far off to count among the normal parts' spread
+	Ratio   float64 // k to the group's curve, its own share still in
+	RatioSD float64
+	Sums    Sums
+	Moments Moments
+}
+
+// FitGroup fits the expected wear of a group and the spread of its normal
+// parts, and returns with it what each run put in. The work grows with the
+// number of readings. Runs without a reading after the baseline do not count;
+// with fewer than three that do, the group rests on the maker's allowance, or
+// on nothing. Errors: ErrOrder, ErrNotFinite, ErrRange, ErrSettings.
+func FitGroup(runs []Run, allowance Allowance, s Settings) (Group, []Share, error) {
+	if err := checkGroup(runs, allowance, s); err != nil {
+		return Group{}, nil, fmt.Errorf("fit group: %w", err)
+	}
+	g, shares := newFitter(runs, allowance, s).group(-1)
+	return g, shares, nil
+}
+
+func checkGroup(runs []Run, allowance Allowance, s Settings) error {
+	if err := s.check(); err != nil {
+		return err
+	}
+	if err := allowance.check(); err != nil {
+		return err
+	}
+	for i, r := range runs {
+		if err := r.check(); err != nil {
+			return fmt.Errorf("run %d: %w", i, err)
+		}
+	}
+	return nil
+}
+
+// group fits all runs but out, or all where out is -1.
+func (f *fitter) group(out int) (Group, []Share) {
+	g := Group{Longest: f.longest, Allowance: f.allowance, Wander: f.wander}
+	shares := make([]Share, len(f.runs))
+	for i, r := range f.runs {
+		if i != out && r.ages() {
+			g.Runs++
+			shares[i].In = true
+			shares[i].Moments = makerMoments(r, f.allowance, f.s)
+		}
+	}
+	fit, ok := f.curve(out)
+	if ok {
+		g.Curve, g.Sums = fit.now.Curve, fit.sums[fit.now.shape].plus(fit.anchor[fit.now.shape], 1)
+		g.Plausible = fit.plausible
+		f.shareSums(&fit, shares, out)
+		g.WeightSD = f.shareSpread(&g, shares, out)
+	}
+	for i := range shares {
+		g.Moments = g.Moments.plus(shares[i].Moments, 1)
+	}
+	now := g.Moments.spread(g.WeightSD, f.s)
+	g.Centre, g.LogSD, g.DoF = now.Centre, now.Omega, now.DoF
+	return g, shares
+}
+
+// shareSums sets what each run put into the normal equations.
+func (f *fitter) shareSums(fit *fitted, shares []Share, out int) {
+	var mine shapeSums
+	for i := range f.samples {
+		if p := &f.samples[i]; p.run != out {
+			p.weigh(&mine, fit.before, f.longest, f.s)
+			shares[p.run].Sums = Sums{}.plus(mine[fit.now.shape], p.weight)
+		}
+	}
+}
+
+// shareSpread fits the spread and sets what each run put into it. It returns
+// the log-sd the weights were made at.
+func (f *fitter) shareSpread(g *Group, shares []Share, out int) (was float64) {
+	members, runs := f.members(g.Curve, out)
+	_, was = fitSpread(members, f.s)
+	for i, p := range members {
+		share := &shares[runs[i]]
+		share.Ratio, share.RatioSD, share.Trimmed = p.k, p.s, p.out
+		if p.out {
+			continue
+		}
+		m := momentsOf(p.reading, was)
+		r := f.runs[runs[i]]
+		if w := g.Curve.Between(r.first().Hours, r.last().Hours); w > 0 {
+			b1, b2 := g.Curve.parts(r.first().Hours, r.last().Hours, g.Longest)
+			m.SlopeA, m.SlopeB = p.a*b1/w, p.a*b2/w
+		}
+		m.PriorA, m.PriorAX = share.Moments.PriorA, share.Moments.PriorAX
+		share.Moments = m
+	}
+	return was
+}
+
+// makerMoments is a run's log-ratio to the maker's allowance.
+func makerMoments(r Run, a Allowance, s Settings) Moments {
+	if a.PerHour <= 0 {
+		return Moments{}
+	}
+	l := ratioLine(r.Points, Curve{Form: MakerAllowance, B: a.PerHour}, 0)
+	x := read(l.slope, l.sd, 0, s.AllowanceLogSD)
+	v := math.Max(1/x.a-s.AllowanceLogSD*s.AllowanceLogSD, 0)
+	weight := 1 / (s.PriorLogSD*s.PriorLogSD + v)
+	return Moments{PriorA: weight, PriorAX: weight * x.x}
+}
+
+// Without is the group with one run's share taken away. The curve's normal
+// equations and the moments of the spread lose the run's part exactly; the
+// other runs keep their robust weights and their errors, and their ratios move
+// with the curve to first order. In large groups that is as good as a refit;
+// small ones are better judged with JudgeGroup.
+func (g Group) Without(own Share, s Settings) Group {
+	if !own.In || g.Runs == 0 {
+		return g
+	}
+	g.Runs--
+	g.Moments = g.Moments.plus(own.Moments, -1)
+	if g.Runs == 0 || g.Curve.Form == NoCurve {
+		g.Curve, g.Plausible = Curve{}, nil
+		return g
+	}
+	rest := g.Sums.plus(own.Sums, -1)
+	c, ok := rest.resolve(g.Curve, g.Longest)
+	if !ok || !(g.Moments.A > 0) {
+		g.Curve, g.Plausible = Curve{}, nil
+		return g
+	}
+	da, db := c.A-g.Curve.A, c.unit(g.Longest)-g.Curve.unit(g.Longest)
+	moved := -(g.Moments.SlopeA*da + g.Moments.SlopeB*db) / g.Moments.A
+	now := g.Moments.spread(g.WeightSD, s)
+	g.Curve, g.Sums = c, rest
+	g.Centre, g.LogSD, g.DoF = now.Centre+math.Min(math.Max(moved, -1), 1), now.Omega, now.DoF
+	return g
+}
+
+// reference is what a run is judged against: curves of the middle normal part,
+// and how normal parts scatter about it.
+type reference struct {
+	curve     Curve
+	plausible []Curve
+	runs      int
+	logSD     float64 // from part to part
+	sd        float64 // with the error of the centre
+	dof       float64
+	longest   float64
+	wander    float64
+}
+
+// reference makes the group a reference for a run that is not in it. With
+// fewer than three runs it is the maker's allowance, corrected by what runs
+// there are; the curve is NoCurve where there is none.
+func (g Group) reference(s Settings) reference {
+	if g.Runs < minReferences || g.Curve.Form == NoCurve {
+		return g.makerReference(s)
+	}
+	scale := math.Exp(g.Centre)
+	ref := reference{
+		curve: g.Curve.scaled(scale), runs: g.Runs, logSD: g.LogSD, dof: g.DoF, longest: math.Max(g.Longest, g.Allowance.Life),
+		wander: g.Wander, sd: math.Hypot(g.LogSD, g.Moments.spread(g.WeightSD, s).Error),
+	}
+	for _, c := range g.Plausible {
+		ref.plausible = append(ref.plausible, c.scaled(scale))
+	}
+	return ref
+}
+
+// makerReference: ln of normal wear over the allowance is beforehand 0 with
+// the variance AllowanceLogSD² - PriorLogSD², so that one part scatters by
+// AllowanceLogSD, and each run seen is a normal observation of it.
+func (g Group) makerReference(s Settings) reference {
+	if g.Allowance.PerHour <= 0 {
+		return reference{}
+	}
+	normal := s.PriorLogSD * s.PriorLogSD
+	before := math.Max(s.AllowanceLogSD*s.AllowanceLogSD-normal, normal*1e-3)
+	precision := 1/before + g.Moments.PriorA
+	centre := g.Moments.PriorAX / precision
+	c := Curve{Form: MakerAllowance, B: g.Allowance.PerHour * math.Exp(centre)}
+	return reference{
+		curve: c, plausible: []Curve{c}, runs: g.Runs, logSD: s.PriorLogSD, dof: s.PriorParts,
+		sd: math.Sqrt(normal + 1/precision), longest: math.Max(g.Longest, g.Allowance.Life),
+	}
+}
+
+// W is the wear of the middle normal part after h hours of its run, in length
+// units; 0 where the group has no curve.
+func (g Group) W(h float64) float64 { return math.Exp(g.Centre) * g.Curve.W(h) }
+
+// HoursAt inverts W; more is true where a normal part takes longer than the
+// hours returned, three times the longest run known.
+func (g Group) HoursAt(w float64) (hours float64, more bool) {
+	return g.Curve.scaled(math.Exp(g.Centre)).HoursAt(w, reach*math.Max(g.Longest, g.Allowance.Life))
+}
+
+// reach is how far beyond the longest run a curve is believed, in its hours.
+// A choice, no source.
+const reach = 3

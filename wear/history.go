@@ -1,0 +1,229 @@
+package wear
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Day is a calendar date as fixed-width text, 2006-01-02, so that it sorts.
+type Day string
+
+// ErrDay is returned for text that is no calendar date.
+var ErrDay = errors.New("not a date: write it as 2006-01-31")
+
+// ParseDay reads a date written 2006-01-31, between the years 1900 and 2199.
+func ParseDay(text string) (Day, error) {
+	t, err := time.Parse("2006-01-02", text)
+	if err != nil || t.Year() < 1900 || t.Year() > 2199 {
+		return "", fmt.Errorf("%q is %w", text, ErrDay)
+	}
+	return Day(text), nil
+}
+
+// Stay is a part's time at one place: on an engine, at a position, in a
+// groove if it is a ring. Hours are the engine's total hours.
+type Stay struct {
+	Engine    int64
+	Position  int
+	Groove    int
+	From      Day
+	FromHours Hours
+	To        Day // empty while the part is still there
+	ToHours   Hours
+}
+
+// Open reports whether the part is still there.
+func (s Stay) Open() bool { return s.To == "" }
+
+// Clock counts a part's own hours: those it had before it came into the book
+// and those it ran in each stay, oldest first.
+type Clock struct {
+	Before Hours
+	Stays  []Stay
+}
+
+// Errors of reading a part's clock.
+var (
+	ErrHoursNeeded = errors.New("the engine's hours are needed: the part was running on that date")
+	ErrHoursOrder  = errors.New("the engine's hours lie outside the part's time on it")
+)
+
+// EngineHours is a moment on an engine's meter.
+type EngineHours struct {
+	Engine int64
+	Hours  Hours
+}
+
+// At returns the part's own hours on a day, at the engine's hours where the
+// part was running on it. at may be nil for a part that was on the shelf that
+// day. Errors: ErrHoursNeeded when it was not on the shelf and at is nil or
+// of another engine, ErrHoursOrder when the hours contradict the stay.
+func (c Clock) At(day Day, at *EngineHours) (Hours, error) {
+	total := c.Before
+	for _, s := range c.Stays {
+		if s.From > day {
+			break
+		}
+		onIt := at != nil && at.Engine == s.Engine
+		if !s.Open() && (s.To < day || s.To == day && (!onIt || at.Hours >= s.ToHours)) {
+			total += s.ToHours - s.FromHours
+			continue
+		}
+		if onIt {
+			if at.Hours < s.FromHours || !s.Open() && at.Hours > s.ToHours {
+				return 0, fmt.Errorf("%s h: %w", at.Hours, ErrHoursOrder)
+			}
+			return total + at.Hours - s.FromHours, nil
+		}
+		if s.From == day {
+			return total, nil
+		}
+		return 0, ErrHoursNeeded
+	}
+	return total, nil
+}
+
+// Event is something that happened to a part's working surface.
+type Event string
+
+// The events that start a run anew, and Overhauled, which only restarts the
+// hours since overhaul.
+const (
+	InstalledNew Event = "installed new"
+	Honed        Event = "honed"
+	Ground       Event = "ground to oversize"
+	Plated       Event = "plated"
+	Regrooved    Event = "re-grooved"
+	MateReplaced Event = "mate replaced"
+	Overhauled   Event = "overhauled"
+	FirstSeen    Event = "first seen" // no event: the past is unknown
+)
+
+// WearEvents are those a person can enter.
+var WearEvents = []Event{InstalledNew, Honed, Ground, Plated, Regrooved, Overhauled}
+
+// ParseEvent reads a wear event by its name or a usual short form.
+func ParseEvent(text string) (Event, bool) {
+	switch n := NormalName(text); n {
+	case "installed new", "new":
+		return InstalledNew, true
+	case "honed", "hone":
+		return Honed, true
+	case "ground to oversize", "ground", "ground oversize":
+		return Ground, true
+	case "plated", "replated":
+		return Plated, true
+	case "re grooved", "regrooved":
+		return Regrooved, true
+	case "overhauled", "overhaul":
+		return Overhauled, true
+	case "mate replaced":
+		return MateReplaced, true
+	}
+	return "", false
+}
+
+// Resets reports whether the event starts a new run of feature f in groove g
+// (0 where the feature has none); at is the groove the event happened in, 0
+// for all. Honing, grinding and plating renew the main running surface, which
+// for a shop's own features is taken to be what they measure. Common
+// practice, no source.
+func (e Event) Resets(f Feature, g, at int) bool {
+	switch e {
+	case InstalledNew, FirstSeen:
+		return true
+	case Honed, Ground, Plated:
+		return f.Oversize || f.Kind == Pin && f.Name == "pin diameter" || !f.BuiltIn
+	case Regrooved:
+		return f.Groove && (at == 0 || at == g)
+	case MateReplaced:
+		return (f.Name == "side clearance" || f.InBore) && (at == 0 || at == g)
+	}
+	return false
+}
+
+// Fresh reports whether the surface is known to lie within the new limits
+// after the event. A honed bore or a machined groove has a size of its own,
+// so it is not.
+func (e Event) Fresh() bool { return e == InstalledNew || e == Ground || e == Plated }
+
+// Mark is an event on a part's own clock.
+type Mark struct {
+	Event    Event
+	Day      Day
+	At       Hours  // the part's own hours
+	Groove   int    // 0: all
+	Oversize *Value // the size over standard from then on; nil: unchanged
+}
+
+// Span is one run of a feature on a part: from a mark to the next that resets
+// the feature.
+type Span struct {
+	Number   int // 1 is the oldest
+	Start    Mark
+	End      Day // the day of the mark that ended it; empty for the run in hand
+	Oversize Value
+}
+
+// Runs cuts a part's life into the runs of one feature. marks may be in any
+// order; oversize is the part's size over standard at first. There is always
+// at least one run: when no mark lies at the beginning, it is FirstSeen.
+func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
+	sorted := slices.Clone(marks)
+	slices.SortStableFunc(sorted, func(a, b Mark) int {
+		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.At, b.At))
+	})
+	spans := []Span{{Number: 1, Start: Mark{Event: FirstSeen}, Oversize: oversize}}
+	for _, m := range sorted {
+		last := &spans[len(spans)-1]
+		if m.Oversize != nil {
+			oversize = *m.Oversize
+		}
+		if !m.Event.Resets(f, groove, m.Groove) {
+			continue
+		}
+		if m.At == last.Start.At && (last.Start.Event == FirstSeen || last.Start.Day == m.Day) || last.Start.Event == FirstSeen && m.Event == InstalledNew {
+			// nothing ran between the two: the later event names the run
+			if last.Start.Event == FirstSeen || m.Event != MateReplaced {
+				last.Start = m
+			}
+			last.Oversize = oversize
+			continue
+		}
+		last.End = m.Day
+		spans = append(spans, Span{Number: last.Number + 1, Start: m, Oversize: oversize})
+	}
+	return spans
+}
+
+// SpanOn returns the index of the run that a reading of this day and part
+// hours belongs to. A reading taken at the very hours of a mark belongs to
+// the run that the mark began when it was taken on that day or later.
+func SpanOn(spans []Span, day Day, at Hours) int {
+	i := len(spans) - 1
+	for i > 0 && (spans[i].Start.Day > day || spans[i].Start.At > at) {
+		i--
+	}
+	return i
+}
+
+// Since names what the hours of a run count from, for a sentence: "61 h since
+// installation".
+func (e Event) Since() string {
+	switch e {
+	case Honed:
+		return "honing"
+	case Ground:
+		return "grinding to oversize"
+	case Plated:
+		return "plating"
+	case Regrooved:
+		return "re-grooving"
+	case MateReplaced:
+		return "its mate was replaced"
+	}
+	return "installation"
+}

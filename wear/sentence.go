@@ -1,0 +1,126 @@
+package wear
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Sentence says the judgement in the words of a mechanic. since names what
+// the run's hours count from, such as "installation" or "honing".
+func (j Judgement) Sentence(since string) string {
+	age := fmt.Sprintf("%s h since %s", thousands(math.Round(j.Hours)), since)
+	switch j.State {
+	case TooFewReadings:
+		return age + ": too few readings to judge, it takes one more after some hours of running."
+	case NoReference:
+		return age + ": no verdict, nothing to compare it with yet."
+	case TooYoung:
+		if j.MoreHours <= 0 {
+			return age + ": too young to judge, the gauge's error is larger than the wear."
+		}
+		return fmt.Sprintf("%s: too young to judge; a reading after %s more hours would tell.", age, upHours(j.MoreHours))
+	case NoWearSeen:
+		return age + ": no wear seen, the readings stand still within the gauge's error."
+	}
+	return fmt.Sprintf("%s, %s%s; %s, chance %s.", age, j.baseline(), j.wornLike(), j.times(), OneIn(j.P))
+}
+
+// baseline says where the wear was counted from, if not from a reading.
+func (j Judgement) baseline() string {
+	if j.BaselineAssumed {
+		return "counted from the middle of the new limits, "
+	}
+	return ""
+}
+
+func (j Judgement) wornLike() string {
+	more := ""
+	if j.EquivalentMore {
+		more = "more than "
+	}
+	return fmt.Sprintf("worn like %s%s h", more, roundHours(j.EquivalentHours))
+}
+
+func (j Judgement) times() string {
+	ratio := strconv.FormatFloat(j.Ratio, 'f', 1, 64)
+	if j.Ratio >= 20 {
+		ratio = thousands(math.Round(j.Ratio))
+	}
+	switch {
+	case ratio == "1.0":
+		return "as a normal part"
+	case j.Ratio < 1:
+		return ratio + " of a normal part"
+	}
+	return ratio + " times a normal part"
+}
+
+// Sentence says how long the part has left.
+func (f Forecast) Sentence() string {
+	switch {
+	case f.Beyond:
+		return "At or beyond the service limit now."
+	case !f.CanSay && f.ReadAgainAfter > 0:
+		return fmt.Sprintf("Cannot say yet how long it will last; a reading after %s more hours would.", upHours(f.ReadAgainAfter))
+	case !f.CanSay:
+		return "Cannot say yet how long it will last."
+	}
+	more := ""
+	if f.Capped {
+		more = "more than "
+	}
+	return fmt.Sprintf("About %s h to the service limit, between %s and %s%s h.",
+		roundHours(f.Median), roundHours(f.Low), more, roundHours(f.High))
+}
+
+// OneIn writes a chance from 0 to 1 as "1 in 4,000", with two significant
+// digits, and "less than 1 in 1,000,000" below that.
+func OneIn(p float64) string {
+	if !(p > 1e-6) {
+		return "less than 1 in 1,000,000"
+	}
+	n := 1 / math.Min(p, 1)
+	if n < 10 {
+		return "1 in " + strconv.FormatFloat(n, 'g', 2, 64)
+	}
+	return "1 in " + thousands(twoDigits(n))
+}
+
+// roundHours rounds to what hours of wear can bear: whole hours below 100,
+// tens below 10,000, else two significant digits.
+func roundHours(h float64) string {
+	switch {
+	case h < 100:
+		return thousands(math.Round(h))
+	case h < 10000:
+		return thousands(math.Round(h/10) * 10)
+	}
+	return thousands(twoDigits(h))
+}
+
+// upHours rounds an interval up to ten hours, so that it still suffices.
+func upHours(h float64) string { return thousands(math.Ceil(h/10) * 10) }
+
+// twoDigits rounds x ≥ 10 to two significant digits.
+func twoDigits(x float64) float64 {
+	unit := math.Pow(10, math.Floor(math.Log10(x))-1)
+	return math.Round(x/unit) * unit
+}
+
+// thousands writes a whole number with commas.
+func thousands(x float64) string {
+	digits := strconv.FormatFloat(math.Abs(x), 'f', 0, 64)
+	var b strings.Builder
+	if x < 0 {
+		b.WriteByte('-')
+	}
+	for i, d := range digits {
+		if i > 0 && (len(digits)-i)%3 == 0 {
+			b.WriteByte(',')
+		}
+		b.WriteRune(d)
+	}
+	return b.String()
+}

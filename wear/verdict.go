@@ -1,0 +1,182 @@
+package wear
+
+import "math"
+
+// Limit is what the maker's table says of one feature, as a shop typed it. A
+// nil bound was not given.
+type Limit struct {
+	NewMin, NewMax         *Value
+	ServiceMin, ServiceMax *Value
+	Wear                   Direction
+	Life                   Hours // overhaul life, 0 where not given
+}
+
+// Shifted returns the limit of a part whose size is larger than standard by
+// oversize: every bound moves by it.
+//
+// Source: US Army TM 9-2815-220-24 WP 0135, each 0.010 in oversize adds 0.010.
+func (l Limit) Shifted(oversize Value) Limit {
+	shift := func(v *Value) *Value {
+		if v == nil {
+			return nil
+		}
+		moved := *v + oversize
+		return &moved
+	}
+	l.NewMin, l.NewMax = shift(l.NewMin), shift(l.NewMax)
+	l.ServiceMin, l.ServiceMax = shift(l.ServiceMin), shift(l.ServiceMax)
+	return l
+}
+
+// Nominal is the size from which thousandths are counted when no other is
+// set: the new dimension a part wears away from.
+func (l Limit) Nominal() (Value, bool) {
+	first, second := l.NewMin, l.NewMax
+	if l.Wear == Down {
+		first, second = second, first
+	}
+	if first != nil {
+		return *first, true
+	}
+	if second != nil {
+		return *second, true
+	}
+	return 0, false
+}
+
+// MiddleOfNew returns the middle of the new limits and the standard
+// uncertainty of a rectangular distribution between them, (max-min)/√12, both
+// in base units.
+//
+// Source: JCGM 100 (GUM) 4.3.7.
+func (l Limit) MiddleOfNew() (mid, u float64, ok bool) {
+	if l.NewMin == nil || l.NewMax == nil {
+		return 0, 0, false
+	}
+	lo, hi := float64(*l.NewMin), float64(*l.NewMax)
+	return (lo + hi) / 2, math.Abs(hi-lo) / math.Sqrt(12), true
+}
+
+// ServiceLimit is the bound that wear runs towards.
+func (l Limit) ServiceLimit() (Value, bool) {
+	switch {
+	case l.Wear == Up && l.ServiceMax != nil:
+		return *l.ServiceMax, true
+	case l.Wear == Down && l.ServiceMin != nil:
+		return *l.ServiceMin, true
+	}
+	return 0, false
+}
+
+// AllowancePerHour is the maker's wear allowance spread over the overhaul
+// life: (service limit - middle of new) / life, in base units an hour, signed
+// so that wear is positive. ok is false where a figure is missing or the
+// limits leave no allowance.
+func (l Limit) AllowancePerHour() (float64, bool) {
+	mid, _, ok := l.MiddleOfNew()
+	service, has := l.ServiceLimit()
+	if !ok || !has || l.Life <= 0 {
+		return 0, false
+	}
+	allowance := l.Wear.Sign() * (float64(service) - mid)
+	if allowance <= 0 {
+		return 0, false
+	}
+	return allowance / l.Life.Float(), true
+}
+
+// Verdict is what a reading says of a part, set against its limits.
+type Verdict int
+
+// Verdicts from best to worst. NoLimit is no verdict at all.
+const (
+	NoLimit Verdict = iota
+	New
+	Serviceable
+	Undecided
+	Beyond
+)
+
+var verdictWords = [...]string{"no limit", "new", "serviceable", "undecided", "beyond"}
+
+// String returns the word shown to people.
+func (v Verdict) String() string {
+	if v < NoLimit || v > Beyond {
+		return verdictWords[NoLimit]
+	}
+	return verdictWords[v]
+}
+
+// Assessment is a verdict with what it was made of.
+type Assessment struct {
+	Verdict Verdict // with the measurement's uncertainty allowed for
+	Plain   Verdict // the bare comparison: never Undecided
+	U       float64 // expanded uncertainty for one-sided 95 %, base units
+	Room    float64 // distance to the nearest service bound, negative when past it, base units
+	Bounded bool    // whether there was a service bound, so that Room means something
+}
+
+// oneSided95 is the coverage factor of a one-sided 95 % statement: the 0.95
+// quantile of the normal distribution, 1.645.
+// Source: NIST/SEMATECH e-Handbook 1.3.6.7.1.
+const oneSided95 = 1.645
+
+// Assess compares v with the limit. u is the standard uncertainty of v in base
+// units, 0 or more; a negative or NaN u counts as 0.
+//
+// Beyond: past a service bound by more than U = 1.645u. Serviceable or new:
+// inside by more than U. Otherwise undecided. Without a service bound only
+// "new" can be told, and anything else is NoLimit. The bound itself is never
+// moved, and a value exactly on it is, plainly, within it.
+//
+// Source: ISO 14253-1 (decision rules), JCGM 100 (GUM) for U.
+func Assess(v Value, u float64, l Limit) Assessment {
+	if !(u >= 0) || math.IsInf(u, 0) {
+		u = 0
+	}
+	a := Assessment{U: oneSided95 * u, Room: math.Inf(1)}
+	if l.ServiceMin != nil {
+		a.Room, a.Bounded = float64(v-*l.ServiceMin), true
+	}
+	if l.ServiceMax != nil {
+		a.Room, a.Bounded = math.Min(a.Room, float64(*l.ServiceMax-v)), true
+	}
+	isNew := (l.NewMin != nil || l.NewMax != nil) &&
+		(l.NewMin == nil || v >= *l.NewMin) && (l.NewMax == nil || v <= *l.NewMax)
+	if !a.Bounded {
+		a.Room = 0
+		if isNew {
+			a.Verdict, a.Plain = New, New
+		}
+		return a
+	}
+	good := Serviceable
+	if isNew {
+		good = New
+	}
+	a.Plain = good
+	if a.Room < 0 {
+		a.Plain = Beyond
+	}
+	switch {
+	case a.U == 0:
+		a.Verdict = a.Plain
+	case a.Room < -a.U:
+		a.Verdict = Beyond
+	case a.Room > a.U:
+		a.Verdict = good
+	default:
+		a.Verdict = Undecided
+	}
+	return a
+}
+
+// StandardUncertainty of one reading from the gauge's standard deviation and
+// its resolution: √(sd² + resolution²/12), in the unit of both.
+// Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
+func StandardUncertainty(gaugeSD, resolution float64) float64 {
+	return math.Sqrt(gaugeSD*gaugeSD + resolution*resolution/12)
+}
+
+// ExpandedU is the expanded uncertainty of a one-sided 95 % statement.
+func ExpandedU(u float64) float64 { return oneSided95 * u }
