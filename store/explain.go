@@ -116,15 +116,13 @@ func others(ctx context.Context, q querier, peers int64, me member, settings Set
 		return wear.Group{}, err
 	}
 	if len(ms) < smallGroup {
-		allowance := me.allowance
+		allowance := me.makers(wear.Allowance{})
 		runs := make([]wear.Run, len(ms))
 		for i, m := range ms {
 			runs[i] = m.run
-			if m.allowance > 0 {
-				allowance = m.allowance
-			}
+			allowance = m.makers(allowance)
 		}
-		g, _, err := wear.FitGroup(runs, wear.Allowance{PerHour: allowance}, settings.wear())
+		g, _, err := wear.FitGroup(runs, allowance, settings.wear())
 		return g, err
 	}
 	fit, err := findFit(ctx, q, peers)

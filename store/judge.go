@@ -29,6 +29,15 @@ type member struct {
 	wasFlagged bool
 }
 
+// makers is the maker's wear allowance that the member's limits give, else the
+// one known so far.
+func (m member) makers(known wear.Allowance) wear.Allowance {
+	if m.allowance > 0 {
+		return wear.Allowance{PerHour: m.allowance, Life: m.question.Life}
+	}
+	return known
+}
+
 const memberQuery = `SELECT s.id, s.part_id, s.rev, s.points, s.assumed, s.allowance, s.bound, s.life, s.share, s.state, s.start_event,
 	(SELECT count(*) FROM series n WHERE n.part_id = s.part_id AND n.feature_id = s.feature_id AND n.groove = s.groove AND n.current = 1) FROM series s`
 
@@ -107,14 +116,12 @@ func judgeAll(ctx context.Context, t *tx, peers int64, settings Settings) error 
 func judgeMembers(ms []member, settings Settings) (wear.Group, []wear.Share, []wear.Judgement, error) {
 	runs := make([]wear.Run, len(ms))
 	questions := make([]wear.Question, len(ms))
-	var allowance float64
+	var allowance wear.Allowance
 	for i, m := range ms {
 		runs[i], questions[i] = m.run, m.question
-		if m.allowance > 0 {
-			allowance = m.allowance
-		}
+		allowance = m.makers(allowance)
 	}
-	group, shares, judgements, err := wear.JudgeGroup(runs, questions, wear.Allowance{PerHour: allowance}, settings.wear())
+	group, shares, judgements, err := wear.JudgeGroup(runs, questions, allowance, settings.wear())
 	if err != nil {
 		return group, nil, nil, err
 	}

@@ -62,7 +62,7 @@ func (c WearChart) frame(wide, high float64) frame {
 	lo, hi := c.values(f.x1)
 	pad := (hi - lo) * 0.07
 	lo, hi = lo-pad, hi+pad
-	f.xTicks, f.xStep = ticks(f.x0, f.x1, int((f.right-f.left)/85))
+	f.xTicks, f.xStep = ticks(f.x0, f.x1, int((f.right-f.left)/72))
 	f.yTicks, f.yStep = ticks(lo, hi, int((f.bottom-f.top)/45))
 	f.y0, f.y1 = lo, hi
 	return f

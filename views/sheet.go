@@ -163,3 +163,12 @@ func (p Sheet) labels() map[string]string {
 	}
 	return names
 }
+
+// lineNew is the new limits of a single number; nothing where no limit was
+// typed at all.
+func (b SheetBlock) lineNew() string {
+	if b.LimitsTo != "" {
+		return ""
+	}
+	return orDash(orWord(b.New, b.Rows[0].New))
+}

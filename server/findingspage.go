@@ -1,0 +1,152 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// mostFindings is how many findings of a sort the page draws.
+const mostFindings = 100
+
+// findings lists what asks for somebody, worst first.
+func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
+	ctx := r.Context()
+	set, err := s.book.Settings(ctx)
+	if err != nil {
+		return err
+	}
+	fast, err := s.book.FastWear(ctx)
+	if err != nil {
+		return err
+	}
+	beyond, err := s.book.BeyondLimit(ctx)
+	if err != nil {
+		return err
+	}
+	counts, err := s.book.Counts(ctx)
+	if err != nil {
+		return err
+	}
+	p := views.Findings{Page: s.page(r, "Findings", views.NavFindings), Unread: counts.Sheets == 0,
+		Levels:  fmt.Sprintf("Flagged: chance below %s and more than %s times a normal part.", wear.OneIn(set.FlagP), strconv.FormatFloat(set.FlagRatio, 'g', 3, 64)),
+		Ordered: "The least likely by chance first."}
+	all := r.URL.Query().Has("all")
+	for _, f := range fast {
+		s.sortFinding(&p, &p.Flagged, f, set, all)
+	}
+	for _, f := range beyond {
+		s.sortFinding(&p, &p.Beyond, f, set, all)
+	}
+	if p.SeenMore > 0 {
+		p.AllHref = "/findings?all=1"
+	}
+	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))
+}
+
+func (s *Server) sortFinding(p *views.Findings, to *[]views.FindingRow, f store.Finding, set store.Settings, all bool) {
+	if !f.Open() {
+		if len(p.Seen) >= 20 && !all {
+			p.SeenMore++
+			return
+		}
+		to = &p.Seen
+	}
+	if len(*to) < mostFindings || all {
+		*to = append(*to, findingRow(f, set))
+	}
+}
+
+func findingRow(f store.Finding, set store.Settings) views.FindingRow {
+	u := store.UnitFor(f.Feature, set.Unit)
+	row := views.FindingRow{Word: "beyond", Part: partName(f.Kind, f.Serial), Href: seriesHref(f), Where: "not on an engine", Aircraft: f.Aircraft, What: what(f), Sentence: findingText(f), Measured: string(f.LastDay), First: firstStep(f)}
+	if f.Engine != 0 {
+		row.Where, row.WhereHref = f.EngineNo+", position "+itoa(f.Position), href("/engines/", f.Engine, "/positions/", f.Position)
+		if f.AtGroove > 0 {
+			row.Where += ", groove " + itoa(f.AtGroove)
+		}
+	}
+	if f.LastValue != nil {
+		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: f.LastValue.Format(u) + " " + u.Name})
+	}
+	if f.Flagged() {
+		row.Word = "flagged"
+		row.Numbers = append(row.Numbers, views.Fact{Label: "times normal", Value: fmt.Sprintf("%.1f (%.1f to %.1f)", f.Ratio, f.RatioLow, f.RatioHigh)}, views.Fact{Label: "chance", Value: wear.OneIn(f.Chance)})
+		row.Against, row.AgainstHref = "against "+counted(f.Refs, "run")+" of the same kind", seriesHref(f)+"#worked"
+		if f.Refs < 3 {
+			row.Against = "against the maker's wear allowance"
+		}
+	}
+	if f.CanSay && f.LeftMedian != nil {
+		row.Numbers = append(row.Numbers, views.Fact{Label: "hours to the limit", Value: fmt.Sprintf("%s (%s to %s)", grouped(strconv.FormatFloat(*f.LeftMedian, 'f', 0, 64)), grouped(strconv.FormatFloat(*f.LeftLow, 'f', 0, 64)), grouped(strconv.FormatFloat(*f.LeftHigh, 'f', 0, 64)))})
+	}
+	if f.Open() {
+		row.AckHref = href("/findings/", f.Series, "/acknowledge")
+	} else {
+		row.Reason, row.Who, row.When = f.Seen.Reason, f.Seen.Who, day(f.Seen.SavedAt)
+	}
+	return row
+}
+
+// firstStep is what to consider first. Common practice, no source.
+func firstStep(f store.Finding) string {
+	if !f.Flagged() {
+		switch f.Kind {
+		case wear.Cylinder:
+			return "Measure again with another gauge; then hone, grind to the next oversize that clears, plate or replace, by the maker's manual."
+		case wear.Piston:
+			return "Measure again; then another piston, or a machined groove with an over-width ring, by the maker's manual."
+		}
+		return "Measure again; then replace, by the maker's manual."
+	}
+	switch f.Kind {
+	case wear.Cylinder:
+		return "Measure again with another gauge. Then compare the wall tension of its rings with the original's, and look for dust past the air filter, rust from idle weeks, and a ring facing that does not suit the bore."
+	case wear.Ring:
+		return "Measure again. Then compare its wall tension and facing with the original's, and look at the bore it ran on."
+	case wear.Piston:
+		return "Measure again. Then compare ring width and wall tension with the original's, and look for dust and a blocked oil way."
+	}
+	return "Measure again; then look at its mate and its oil supply."
+}
+
+// acknowledge takes a person's word on a finding.
+func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
+	n, err := id(r, "id")
+	if err != nil {
+		return err
+	}
+	x, err := s.book.Finding(r.Context(), n)
+	if err != nil {
+		return err
+	}
+	f := blankForm(nil)
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		err := s.book.Acknowledge(r.Context(), n, f.text("who"), f.text("reason"))
+		if err == nil {
+			return s.redirect(w, r, "/findings", "The finding was acknowledged. It comes back when the next reading is worse.")
+		}
+		if err := f.refused(err, nil); err != nil {
+			return err
+		}
+	}
+	p := views.Acknowledge{Page: s.page(r, "Acknowledge a finding", views.NavFindings), Action: href("/findings/", n, "/acknowledge"), Draft: f.draft(), Back: views.Link{Text: "Back to findings", Href: "/findings"},
+		Part: partName(x.Kind, x.Serial), PartHref: seriesHref(x), What: what(x), State: x.State.String(), Sentence: findingText(x), First: firstStep(x)}
+	if !x.Flagged() {
+		p.State = x.Verdict.String()
+	}
+	if x.Engine != 0 {
+		p.Where = "engine " + x.EngineNo + ", position " + itoa(x.Position)
+	}
+	if x.Seen.Reason != "" {
+		p.Earlier = []views.Fact{{Label: fmt.Sprintf("%s, at %.0f h", day(x.Seen.SavedAt), x.Seen.Hours), Value: x.Seen.Reason + by(x.Seen.Who)}}
+	}
+	return s.draw(w, r, f.status(), views.AcknowledgePage(p))
+}

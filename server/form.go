@@ -1,0 +1,189 @@
+package server
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// form reads the fields of a request. What cannot be read becomes a fault at
+// its field, and what was typed stays in the draft.
+type form struct {
+	values map[string]string
+	faults []views.Fault
+}
+
+// readForm reads a form that was sent.
+func readForm(r *http.Request) (*form, error) {
+	if err := r.ParseForm(); err != nil {
+		return nil, fmt.Errorf("read form: %w", err)
+	}
+	f := &form{values: make(map[string]string, len(r.PostForm))}
+	for name, v := range r.PostForm {
+		f.values[name] = v[0]
+	}
+	return f, nil
+}
+
+// blankForm is a form not yet sent, with what stands in it at first.
+func blankForm(values map[string]string) *form { return &form{values: values} }
+
+// draft is the form as it is drawn again.
+func (f *form) draft() views.Draft { return views.Draft{Values: f.values, Faults: f.faults} }
+
+func (f *form) ok() bool { return len(f.faults) == 0 }
+
+func (f *form) fault(field, format string, args ...any) {
+	f.faults = append(f.faults, views.Fault{Field: field, Message: fmt.Sprintf(format, args...)})
+}
+
+// refused takes over what the store found wrong; fields maps names of the
+// store's fields to those of the form where they differ. Any other error
+// comes back.
+func (f *form) refused(err error, fields map[string]string) error {
+	var bad store.Invalid
+	if !errors.As(err, &bad) {
+		return err
+	}
+	for _, b := range bad {
+		name := b.Field
+		if n, ok := fields[name]; ok {
+			name = n
+		}
+		fault := views.Fault{Field: name, Message: b.Message, Href: b.Href}
+		if b.Href != "" {
+			fault.Way = "Correct that entry"
+		}
+		f.faults = append(f.faults, fault)
+	}
+	return nil
+}
+
+func (f *form) text(name string) string { return strings.TrimSpace(f.values[name]) }
+
+func (f *form) needed(name, message string) string {
+	t := f.text(name)
+	if t == "" {
+		f.fault(name, "%s", message)
+	}
+	return t
+}
+
+func (f *form) day(name string) wear.Day {
+	t := f.text(name)
+	if t == "" {
+		f.fault(name, "give the date")
+		return ""
+	}
+	d, err := wear.ParseDay(t)
+	if err != nil {
+		f.fault(name, "%s", err)
+	}
+	return d
+}
+
+func (f *form) hours(name string) wear.Hours {
+	t := f.text(name)
+	if t == "" {
+		f.fault(name, "give the hours that the meter shows")
+		return 0
+	}
+	return f.someHours(name, t)
+}
+
+func (f *form) someHours(name, t string) wear.Hours {
+	h, err := wear.ParseHours(strings.ReplaceAll(t, ",", ""))
+	if err != nil {
+		f.fault(name, "%s: write hours such as 1204.5", err)
+	}
+	return h
+}
+
+// optionalHours is nil where the field is empty.
+func (f *form) optionalHours(name string) *wear.Hours {
+	t := f.text(name)
+	if t == "" {
+		return nil
+	}
+	h := f.someHours(name, t)
+	return &h
+}
+
+// number reads a whole number between low and high; 0 where it is empty and
+// not needed.
+func (f *form) number(name string, low, high int, need bool) int {
+	t := f.text(name)
+	if t == "" && !need {
+		return 0
+	}
+	n, err := strconv.Atoi(t)
+	if err != nil || n < low || n > high {
+		f.fault(name, "give a whole number from %d to %d", low, high)
+		return 0
+	}
+	return n
+}
+
+func (f *form) fraction(name string) float64 {
+	x, err := strconv.ParseFloat(f.text(name), 64)
+	if err != nil {
+		f.fault(name, "%q is not a number", f.text(name))
+		return 0
+	}
+	return x
+}
+
+// value reads a quantity; nil where it is empty.
+func (f *form) value(name string, u wear.Unit) *wear.Value {
+	t := f.text(name)
+	if t == "" {
+		return nil
+	}
+	v, err := wear.ParseValue(t, u)
+	if err != nil {
+		f.fault(name, "%s", err)
+		return nil
+	}
+	return &v
+}
+
+// ref reads the id of something chosen from a list; 0 where nothing was.
+func (f *form) ref(name string) int64 {
+	n, err := strconv.ParseInt(f.text(name), 10, 64)
+	if f.text(name) != "" && (err != nil || n < 0) {
+		f.fault(name, "choose one from the list")
+		return 0
+	}
+	return n
+}
+
+// choices makes options whose text is their value.
+func choices(values ...string) []views.Option {
+	os := make([]views.Option, len(values))
+	for i, v := range values {
+		os[i] = views.Option{Value: v, Label: v}
+	}
+	return os
+}
+
+func kindChoices() []views.Option {
+	os := make([]views.Option, len(wear.Kinds))
+	for i, k := range wear.Kinds {
+		os[i] = views.Option{Value: string(k), Label: string(k)}
+	}
+	return os
+}
+
+// status is 422 for a form with faults, else 200.
+func (f *form) status() int {
+	if f.ok() {
+		return http.StatusOK
+	}
+	return http.StatusUnprocessableEntity
+}

@@ -1,0 +1,160 @@
+package server
+
+import (
+	"context"
+	"encoding/base64"
+	"net/http"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/a-h/templ"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// page is the frame of a page: its title, the entry of the navigation it
+// belongs to, and what the last request wants to say. It carries on without
+// settings it cannot read, so that an error page can always be drawn.
+func (s *Server) page(r *http.Request, title, nav string) views.Page {
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		s.log.Error("read settings", "error", err)
+	}
+	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
+	if c, err := r.Cookie("flash"); err == nil {
+		p.Flash = textOfCookie(c.Value)
+	}
+	return p
+}
+
+// openFindings is the number in the navigation, counted again after a save.
+func (s *Server) openFindings(ctx context.Context) int {
+	if n := s.open.Load(); n >= 0 {
+		return int(n)
+	}
+	n, _, err := s.book.OpenFindings(ctx)
+	if err != nil {
+		s.log.Error("count findings", "error", err)
+		return 0
+	}
+	s.open.Store(int64(n))
+	return n
+}
+
+// draw renders a page and takes back what was said once.
+func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
+	if _, err := r.Cookie("flash"); err == nil {
+		http.SetCookie(w, &http.Cookie{Name: "flash", Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, MaxAge: -1})
+	}
+	return s.render(w, r, status, page)
+}
+
+func cookieText(s string) string { return base64.RawURLEncoding.EncodeToString([]byte(s)) }
+
+func textOfCookie(s string) string {
+	b, err := base64.RawURLEncoding.DecodeString(s)
+	if err != nil || !utf8.Valid(b) || len(b) > 500 {
+		return ""
+	}
+	return string(b)
+}
+
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// hours writes hours with their unit: 1,204.5 h.
+func hours(h wear.Hours) string { return grouped(h.String()) + " h" }
+
+// grouped puts commas between thousands.
+func grouped(s string) string {
+	whole, rest, _ := strings.Cut(s, ".")
+	sign := ""
+	if strings.HasPrefix(whole, "-") {
+		sign, whole = "-", whole[1:]
+	}
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if rest != "" {
+		whole += "." + rest
+	}
+	return sign + whole
+}
+
+func itoa(n int) string { return strconv.Itoa(n) }
+
+func href(parts ...any) string {
+	var b strings.Builder
+	for _, p := range parts {
+		switch v := p.(type) {
+		case string:
+			b.WriteString(v)
+		case int:
+			b.WriteString(strconv.Itoa(v))
+		case int64:
+			b.WriteString(strconv.FormatInt(v, 10))
+		}
+	}
+	return b.String()
+}
+
+// partName is what a person calls a part: Cylinder C-1041.
+func partName(kind wear.Kind, serial string) string { return capital(string(kind)) + " " + serial }
+
+// spot names a station and an axis: top, thrust.
+func spot(groove int, station, axis string) string {
+	var parts []string
+	if groove > 0 {
+		parts = append(parts, "groove "+itoa(groove))
+	}
+	for _, s := range []string{station, axis} {
+		if s != "" {
+			parts = append(parts, s)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// source names where a limit was typed from.
+func source(l *store.LimitRow) string {
+	var parts []string
+	for _, s := range [][2]string{{"", l.Document}, {"rev. ", l.Revision}, {"p. ", l.Page}, {"ref. ", l.Ref}} {
+		if s[1] != "" {
+			parts = append(parts, s[0]+s[1])
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// between writes two bounds in a unit: 5.2490 to 5.2510, at least 5.2490.
+func between(low, high *wear.Value, u wear.Unit) string {
+	switch {
+	case low != nil && high != nil:
+		return low.Format(u) + " to " + high.Format(u)
+	case low != nil:
+		return "at least " + low.Format(u)
+	case high != nil:
+		return "at most " + high.Format(u)
+	}
+	return ""
+}
+
+// wornWay says which way a dimension goes.
+func wornWay(d wear.Direction) string {
+	switch d {
+	case wear.Up:
+		return "grows with wear"
+	case wear.Down:
+		return "shrinks with wear"
+	}
+	return ""
+}

@@ -1,0 +1,340 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net"
+	"net/http"
+	"strconv"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+
+	"barrelbook/static"
+	"barrelbook/store"
+	"barrelbook/views"
+)
+
+// Server answers requests on one book.
+type Server struct {
+	book    *store.Book
+	log     *slog.Logger
+	uploads uploads
+	open    atomic.Int64 // open findings, for the navigation; -1: count anew
+	wake    chan struct{}
+	done    sync.WaitGroup
+}
+
+// New makes a server on a book. Close it before the book.
+func New(book *store.Book, log *slog.Logger) *Server {
+	s := &Server{book: book, log: log, wake: make(chan struct{}, 1)}
+	s.open.Store(-1)
+	return s
+}
+
+// Run judges groups anew in the background, whenever something was saved,
+// until ctx ends.
+func (s *Server) Run(ctx context.Context) {
+	s.done.Add(1)
+	go func() {
+		defer s.done.Done()
+		for {
+			if n, err := s.book.Refresh(ctx); err != nil && ctx.Err() == nil {
+				s.log.Error("refresh judgements", "error", err)
+			} else if n > 0 {
+				s.open.Store(-1)
+			}
+			select {
+			case <-ctx.Done():
+				return
+			case <-s.wake:
+			}
+		}
+	}()
+}
+
+// Wait returns when the background work has ended.
+func (s *Server) Wait() { s.done.Wait() }
+
+// saved notes that the book has changed.
+func (s *Server) saved() {
+	s.open.Store(-1)
+	select {
+	case s.wake <- struct{}{}:
+	default:
+	}
+}
+
+// largestForm is the largest request body in bytes, save for imports.
+const (
+	largestForm   = 1 << 20
+	largestUpload = 512 << 20
+)
+
+// Handler is the server with all its routes.
+func (s *Server) Handler() http.Handler {
+	r := chi.NewRouter()
+	r.Use(s.recover, localHost, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), limitBody)
+	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, store.ErrNotFound) })
+	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
+		s.problem(w, r, views.Problem{Status: http.StatusMethodNotAllowed, Detail: "This address does not take that kind of request."})
+	})
+	r.Handle("/static/*", assets())
+	r.Get("/favicon.ico", func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, static.URL("icon.svg"), http.StatusMovedPermanently)
+	})
+	r.Get("/health", func(w http.ResponseWriter, r *http.Request) {
+		if _, err := s.book.Settings(r.Context()); err != nil {
+			http.Error(w, "the book cannot be read", http.StatusServiceUnavailable)
+			return
+		}
+		fmt.Fprintln(w, "ok")
+	})
+	s.routes(r)
+	return r
+}
+
+func (s *Server) routes(r chi.Router) {
+	r.Get("/", s.h(s.fleet))
+	r.Get("/findings", s.h(s.findings))
+	r.Get("/findings/{id}/acknowledge", s.h(s.acknowledge))
+	r.Post("/findings/{id}/acknowledge", s.h(s.acknowledge))
+
+	r.Get("/engines", s.h(s.engines))
+	r.Post("/engines", s.h(s.newEngine))
+	r.Get("/engines/new", s.h(s.newEngine))
+	r.Get("/engines/{id}", s.h(s.engine))
+	r.Get("/engines/{id}/edit", s.h(s.editEngine))
+	r.Post("/engines/{id}/edit", s.h(s.editEngine))
+	r.Get("/engines/{id}/meter", s.h(s.meter))
+	r.Post("/engines/{id}/meter", s.h(s.meter))
+	r.Get("/engines/{id}/meter/{meter}/correct", s.h(s.correctMeter))
+	r.Post("/engines/{id}/meter/{meter}/correct", s.h(s.correctMeter))
+	r.Get("/engines/{id}/positions/{position}", s.h(s.position))
+	r.Get("/engines/{id}/positions/{position}/install", s.h(s.installStack))
+	r.Post("/engines/{id}/positions/{position}/install", s.h(s.installStack))
+
+	r.Get("/parts", s.h(s.parts))
+	r.Post("/parts", s.h(s.newPart))
+	r.Get("/parts/new", s.h(s.newPart))
+	r.Get("/parts/{id}", s.h(s.part))
+	for path, handler := range map[string]handler{"edit": s.editPart, "events": s.wearEvent, "scrap": s.scrap, "install": s.installPart, "remove": s.removePart} {
+		r.Get("/parts/{id}/"+path, s.h(handler))
+		r.Post("/parts/{id}/"+path, s.h(handler))
+	}
+	r.Get("/installations/{id}/strike", s.h(s.strike))
+	r.Post("/installations/{id}/strike", s.h(s.strike))
+
+	r.Get("/measure", s.h(s.measure))
+	r.Get("/measure/engine/{id}/{position}", s.h(s.measurePosition))
+	r.Post("/measure/engine/{id}/{position}", s.h(s.measurePosition))
+	r.Get("/measure/part/{id}", s.h(s.measurePart))
+	r.Post("/measure/part/{id}", s.h(s.measurePart))
+	r.Get("/sheets/{id}", s.h(s.savedSheet))
+	r.Get("/readings/{id}/correct", s.h(s.correctReading))
+	r.Post("/readings/{id}/correct", s.h(s.correctReading))
+
+	r.Get("/limits", s.h(s.limits))
+	r.Post("/limits", s.h(s.newLimit))
+	r.Get("/limits/new", s.h(s.newLimit))
+	r.Get("/limits/{id}/history", s.h(s.limitHistory))
+	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/settings": s.settings, "/import": s.importFiles} {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(handler))
+	}
+	r.Get("/record", s.h(s.chooseRecord))
+	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
+	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
+}
+
+// handler answers a request or says why not.
+type handler func(w http.ResponseWriter, r *http.Request) error
+
+// h draws the error of a handler as a page.
+func (s *Server) h(do handler) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if err := do(w, r); err != nil {
+			s.fail(w, r, err)
+		}
+	}
+}
+
+// errBadAddress is an address with a part that cannot be one.
+var errBadAddress = errors.New("no such address")
+
+// errorPages says how a kind of error is answered; whatever is not here is
+// the program's own fault.
+var errorPages = []struct {
+	is     error
+	status int
+	detail string
+}{
+	{store.ErrNotFound, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
+	{errBadAddress, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
+	{context.Canceled, 499, "The request was given up."},
+}
+
+// fail answers an error. People see words for what they can do; the error
+// itself goes to the log.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	var bad store.Invalid
+	var large *http.MaxBytesError
+	switch {
+	case errors.As(err, &bad):
+		p := views.Problem{Status: http.StatusUnprocessableEntity, Heading: "The book refuses that", Detail: capital(bad[0].Message) + ".", Typed: r.Method == http.MethodPost}
+		if bad[0].Href != "" {
+			p.Ways = []views.Link{{Text: "Correct that entry", Href: bad[0].Href}}
+		}
+		s.problem(w, r, p)
+		return
+	case errors.As(err, &large):
+		s.problem(w, r, views.Problem{Status: http.StatusRequestEntityTooLarge, Typed: true, Detail: "What was sent is larger than the program takes."})
+		return
+	}
+	for _, page := range errorPages {
+		if errors.Is(err, page.is) {
+			s.problem(w, r, views.Problem{Status: page.status, Detail: page.detail})
+			return
+		}
+	}
+	s.log.Error("answer request", "method", r.Method, "path", r.URL.Path, "error", err)
+	detail := "Something went wrong inside the program; it is in its log."
+	if store.IsFull(err) {
+		detail = "The disk is full. Make space, then go back and send the form again."
+	}
+	s.problem(w, r, views.Problem{Status: http.StatusInternalServerError, Typed: r.Method == http.MethodPost, Detail: detail})
+}
+
+func (s *Server) problem(w http.ResponseWriter, r *http.Request, p views.Problem) {
+	p.Page = s.page(r, http.StatusText(p.Status), "")
+	if err := s.render(w, r, p.Status, views.ProblemPage(p)); err != nil {
+		s.log.Error("draw problem page", "error", err)
+	}
+}
+
+// render draws a page into a buffer before it writes the status, so that a
+// page that fails half-way is no half page.
+func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
+	var buf bytes.Buffer
+	if err := page.Render(r.Context(), &buf); err != nil {
+		return fmt.Errorf("draw page: %w", err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, err := buf.WriteTo(w)
+	if err != nil {
+		s.log.Debug("send page", "error", err) // the reader went away
+	}
+	return nil
+}
+
+// redirect leads to a page after something was saved; flash is said there.
+func (s *Server) redirect(w http.ResponseWriter, r *http.Request, to, flash string) error {
+	s.saved()
+	if flash != "" {
+		http.SetCookie(w, &http.Cookie{Name: "flash", Value: cookieText(flash), Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, MaxAge: 60})
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+// id reads a number from the address.
+func id(r *http.Request, name string) (int64, error) {
+	n, err := strconv.ParseInt(chi.URLParam(r, name), 10, 64)
+	if err != nil || n <= 0 {
+		return 0, errBadAddress
+	}
+	return n, nil
+}
+
+func position(r *http.Request) (int, error) {
+	n, err := id(r, "position")
+	if err != nil || n > 36 {
+		return 0, errBadAddress
+	}
+	return int(n), nil
+}
+
+// assets serves the embedded files; their addresses carry a hash, so they may
+// be kept for ever.
+func assets() http.Handler {
+	files := http.StripPrefix("/static/", http.FileServerFS(fs.FS(static.FS)))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasSuffix(r.URL.Path, "/") {
+			http.NotFound(w, r)
+			return
+		}
+		if r.URL.Query().Has("v") {
+			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		}
+		files.ServeHTTP(w, r)
+	})
+}
+
+// secure sets the headers of every answer. Source: OWASP Secure Headers
+// Project.
+func secure(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// localHost answers only requests that were meant for this machine, so that
+// no outside page can reach the book by a name of its own.
+func localHost(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		ip := net.ParseIP(strings.Trim(host, "[]"))
+		if host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+			http.Error(w, "this program answers on localhost only", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func limitBody(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		most := int64(largestForm)
+		if r.URL.Path == "/import" {
+			most = largestUpload
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// recover turns a panic into an answer and a line in the log.
+func (s *Server) recover(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			if v := recover(); v != nil && v != http.ErrAbortHandler {
+				s.fail(w, r, fmt.Errorf("panic: %v", v))
+			}
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+// Timeouts of the server that main starts.
+const (
+	ReadTimeout = 5 * time.Minute // an import over a slow disk
+	IdleTimeout = 2 * time.Minute
+)

@@ -1,0 +1,194 @@
+package server
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// features lists what can be measured and adds features of the shop's own.
+func (s *Server) features(w http.ResponseWriter, r *http.Request) error {
+	f := blankForm(map[string]string{"wear": "up"})
+	if r.Method == http.MethodPost {
+		var err error
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		n := wear.Feature{Kind: wear.Kind(f.text("kind")), Name: f.text("name"), Unit: f.text("unit"), Wear: wear.Direction(f.text("wear"))}
+		_, err = s.book.AddFeature(r.Context(), n)
+		if err == nil {
+			return s.redirect(w, r, "/features", capital(n.Name)+" can be measured now. Type its limits next.")
+		}
+		if err := f.refused(err, nil); err != nil {
+			return err
+		}
+	}
+	all, err := s.book.Features(r.Context())
+	if err != nil {
+		return err
+	}
+	p := views.OwnFeatures{Page: s.page(r, "Own features", "features"), Action: "/features", Draft: f.draft(), Kinds: kindChoices(), Units: []string{"in", "mm", "g", "N", "lbf"}}
+	for _, x := range all {
+		row := views.FeatureRow{Kind: string(x.Kind), Name: x.Name, Unit: x.Unit, Wear: wornWay(x.Wear), BuiltIn: x.BuiltIn}
+		switch {
+		case x.Stations:
+			row.Spots = "stations and axes"
+		case x.Groove:
+			row.Spots = "by groove"
+		case len(x.Places) > 0:
+			row.Spots = strings.Join(x.Places, ", ")
+		case x.Axes:
+			row.Spots = "axes"
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return s.draw(w, r, f.status(), views.OwnFeaturesPage(p))
+}
+
+// gauges lists the shop's gauges and adds or changes one.
+func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	all, err := s.book.Gauges(r.Context())
+	if err != nil {
+		return err
+	}
+	f := blankForm(map[string]string{"unit": set.Unit.Name})
+	change := ""
+	for _, g := range all {
+		if strconv.FormatInt(g.ID, 10) == r.URL.Query().Get("id") {
+			change = g.Name
+			f = blankForm(map[string]string{"id": strconv.FormatInt(g.ID, 10), "name": g.Name, "unit": g.Unit.Name, "sd": g.SD.Format(g.Unit), "resolution": g.Resolution.Format(g.Unit), "due": string(g.Due)})
+		}
+	}
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		g := readGauge(f)
+		if f.ok() {
+			_, err := s.book.SaveGauge(r.Context(), g)
+			if err == nil {
+				return s.redirect(w, r, "/gauges", "Gauge "+g.Name+" was saved.")
+			}
+			if err := f.refused(err, nil); err != nil {
+				return err
+			}
+		}
+	}
+	p := views.Gauges{Page: s.page(r, "Gauges", "gauges"), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g")}
+	today := s.book.Today()
+	for _, g := range all {
+		u := wear.StandardUncertainty(float64(g.SD), float64(g.Resolution))
+		p.Rows = append(p.Rows, views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Resolution: g.Resolution.Format(g.Unit), U: inUnit(u, g.Unit, 1),
+			Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)})
+	}
+	return s.draw(w, r, f.status(), views.GaugesPage(p))
+}
+
+func readGauge(f *form) store.Gauge {
+	g := store.Gauge{ID: f.ref("id"), Name: f.text("name")}
+	var err error
+	if g.Unit, err = wear.UnitNamed(f.text("unit")); err != nil {
+		f.fault("unit", "choose the unit it reads in")
+		return g
+	}
+	for name, to := range map[string]*wear.Value{"sd": &g.SD, "resolution": &g.Resolution} {
+		if v := f.value(name, g.Unit); v != nil {
+			*to = *v
+		} else if f.text(name) == "" {
+			f.fault(name, "give a number, 0 if it is not known")
+		}
+	}
+	if f.text("due") != "" {
+		g.Due = f.day("due")
+	}
+	return g
+}
+
+// inUnit writes a computed amount of base units in a unit.
+func inUnit(base float64, u wear.Unit, extra int) string {
+	one, err := wear.ParseValue("1", u)
+	if err != nil || one == 0 {
+		return ""
+	}
+	return u.FormatFloat(base/float64(one), extra)
+}
+
+// model keeps a model's measuring plan.
+func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
+	n, err := id(r, "id")
+	if err != nil {
+		return err
+	}
+	m, err := s.book.Model(r.Context(), n)
+	if err != nil {
+		return err
+	}
+	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves)})
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		m.Stations, m.Axes, m.Grooves = items(f.text("stations")), items(f.text("axes")), f.number("grooves", 0, 8, true)
+		if f.ok() {
+			err := s.book.SaveModel(r.Context(), m)
+			if err == nil {
+				return s.redirect(w, r, href("/limits?model=", m.ID), "The measuring plan of "+m.Name+" was saved.")
+			}
+			if err := f.refused(err, nil); err != nil {
+				return err
+			}
+		}
+	}
+	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, "limits"), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name,
+		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model"}))
+}
+
+// items reads a list with commas.
+func items(text string) []string {
+	var out []string
+	for _, t := range strings.Split(text, ",") {
+		if t = strings.TrimSpace(t); t != "" {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// settings keeps the book's settings.
+func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	f := blankForm(map[string]string{"shop": set.Shop, "unit": set.Unit.Name, "flag_chance": strconv.FormatFloat(set.FlagP, 'g', -1, 64),
+		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String()})
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		n := store.Settings{Shop: f.text("shop"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Demo: set.Demo}
+		n.NextIn = f.someHours("next_in", f.text("next_in"))
+		if n.Unit, err = wear.UnitNamed(f.text("unit")); err != nil {
+			f.fault("unit", "choose in or mm")
+		}
+		if f.ok() {
+			err := s.book.SaveSettings(r.Context(), n)
+			if err == nil {
+				return s.redirect(w, r, "/settings", "The settings were saved.")
+			}
+			if err := f.refused(err, nil); err != nil {
+				return err
+			}
+		}
+	}
+	return s.draw(w, r, f.status(), views.SettingsPage(views.SettingsForm{Page: s.page(r, "Settings", "settings"), Action: "/settings", Draft: f.draft(), Units: choices("in", "mm"),
+		Book: []views.Fact{{Label: "Book", Value: s.book.Path()}}}))
+}

@@ -1,0 +1,244 @@
+package server
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// cell is one number that can be typed on a sheet.
+type cell struct {
+	name    string
+	part    store.Part
+	feature wear.Feature
+	groove  int
+	station string
+	axis    string
+}
+
+// groovesOf are the grooves a feature is measured in; 0 for one without.
+func (k *sheetWork) groovesOf(f wear.Feature) []int {
+	if !f.Groove {
+		return []int{0}
+	}
+	var gs []int
+	for g := 1; g <= k.model.Grooves; g++ {
+		gs = append(gs, g)
+	}
+	return gs
+}
+
+// cells lists the numbers of one feature of a part, in the order of the form.
+func (k *sheetWork) cells(p store.Part, f wear.Feature) []cell {
+	var cs []cell
+	for _, g := range k.groovesOf(f) {
+		for i, sp := range f.Spots(k.model.Stations, k.model.Axes) {
+			axes := 1
+			if f.Axes && len(k.model.Axes) > 0 {
+				axes = len(k.model.Axes)
+			}
+			cs = append(cs, cell{name: fmt.Sprintf("v-%d-%d-%d-%d-%d", p.ID, f.ID, g, i/axes, i%axes), part: p, feature: f, groove: g, station: sp[0], axis: sp[1]})
+		}
+	}
+	return cs
+}
+
+// parts draws the empty sheet.
+func (k *sheetWork) parts() []views.SheetPart {
+	var ps []views.SheetPart
+	for _, p := range k.subject.parts {
+		v := views.SheetPart{ID: "part-" + strconv.FormatInt(p.ID, 10), Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.ID), About: k.aboutPart(p)}
+		for _, f := range k.features {
+			if f.Kind == p.Kind {
+				if b := k.block(p, f); len(b.Rows) > 0 {
+					v.Blocks = append(v.Blocks, b)
+				}
+			}
+		}
+		ps = append(ps, v)
+	}
+	return ps
+}
+
+func (k *sheetWork) aboutPart(p store.Part) string {
+	var parts []string
+	if p.Kind == wear.Ring && p.Groove > 0 {
+		parts = append(parts, "groove "+itoa(p.Groove))
+	}
+	if size := k.sizes[p.ID]; size != 0 {
+		parts = append(parts, "oversize "+size.Format(k.unit)+" "+k.unit.Name)
+	}
+	for _, t := range []string{p.Surface, p.Facing} {
+		if t != "" {
+			parts = append(parts, t)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
+	u := k.unitOf(f)
+	key := fmt.Sprintf("%d-%d", p.ID, f.ID)
+	b := views.SheetBlock{ID: "b-" + key, Feature: capital(f.Name), Wear: wornWay(f.Wear), Unit: u.Name, Gauge: &views.SheetExtra{Name: "g-" + key}}
+	_, b.Step = stepUnit(u)
+	row, lim := k.limitFor(f, p, 0)
+	if row != nil {
+		b.New, b.Service, b.Source = between(lim.NewMin, lim.NewMax, u), between(lim.ServiceMin, lim.ServiceMax, u), source(row)
+		if nominal, ok := lim.Nominal(); ok {
+			b.Sample = nominal.Format(u)
+			if u.Dim == wear.Length {
+				b.Nominal = nominal.Format(u)
+			}
+		}
+	} else if f.Wear != wear.NoWear && k.model.ID != 0 && !f.Groove {
+		b.LimitsTo = href("/limits/new?model=", k.model.ID)
+	}
+	if u.Dim == wear.Length && f.Stations {
+		b.SetSize = &views.SheetExtra{Name: "s-" + key, Hint: "For dial readings."}
+	}
+	if f.InBore {
+		b.Bore = &views.SheetExtra{Name: "b-" + key, Hint: "Blank for the barrel it runs in."}
+	}
+	k.fillRows(&b, p, f, u)
+	return b
+}
+
+func (k *sheetWork) fillRows(b *views.SheetBlock, p store.Part, f wear.Feature, u wear.Unit) {
+	switch {
+	case f.Groove:
+		b.RowHead = "Groove"
+	case f.Stations:
+		b.RowHead = "Station"
+	case len(f.Places) > 0:
+		b.RowHead = "Place"
+	}
+	b.Heads = []string{""}
+	if f.Axes && len(k.model.Axes) > 0 {
+		b.Heads = k.model.Axes
+	}
+	for i, c := range k.cells(p, f) {
+		if i%len(b.Heads) == 0 {
+			row := views.SheetRow{Label: c.station}
+			if c.groove > 0 {
+				row.Label = itoa(c.groove)
+				if l, lim := k.limitFor(f, p, c.groove); l != nil && l.Groove > 0 {
+					row.New, row.Service = between(lim.NewMin, lim.NewMax, u), between(lim.ServiceMin, lim.ServiceMax, u)
+				}
+			}
+			b.Rows = append(b.Rows, row)
+		}
+		v := views.SheetCell{Name: c.name, Label: spot(c.groove, c.station, c.axis)}
+		if last, ok := k.last[p.ID][spotKey{f.ID, c.groove, c.station, c.axis}]; ok {
+			v.Last, v.LastDay = last.Value.Format(u), string(last.Sheet.Day)
+		}
+		last := &b.Rows[len(b.Rows)-1]
+		last.Cells = append(last.Cells, v)
+	}
+}
+
+// read reads a sheet that was sent; every fault is marked at its field.
+func (k *sheetWork) read(f *form) store.NewSheet {
+	n := store.NewSheet{Sheet: store.Sheet{UID: f.text("uid"), Day: f.day("day"), Position: k.position, Who: f.text("who"), Note: f.text("note")}}
+	if k.engine != nil {
+		n.Engine = k.engine.ID
+		h := f.hours("hours")
+		n.Shows = &h
+	}
+	if t := f.text("temperature"); t != "" {
+		c, err := strconv.ParseFloat(t, 64)
+		if err != nil || math.IsNaN(c) || c < -60 || c > 400 {
+			f.fault("temperature", "%q is no temperature in °C", t)
+		}
+		n.Temperature = &c
+	}
+	head := k.gauge(f, "gauge")
+	for _, p := range k.subject.parts {
+		for _, x := range k.features {
+			if x.Kind != p.Kind {
+				continue
+			}
+			extras := k.extras(f, p, x, head)
+			for _, c := range k.cells(p, x) {
+				if f.text(c.name) == "" {
+					continue
+				}
+				if reading, ok := k.number(f, c, extras); ok {
+					n.Readings = append(n.Readings, reading)
+				}
+			}
+		}
+	}
+	return n
+}
+
+func (k *sheetWork) gauge(f *form, name string) *store.Gauge {
+	id := f.ref(name)
+	for i, g := range k.gauges {
+		if g.ID == id {
+			return &k.gauges[i]
+		}
+	}
+	if id != 0 {
+		f.fault(name, "choose a gauge from the list")
+	}
+	return nil
+}
+
+// extras are the fields beside the cells of one feature.
+type extras struct {
+	gauge *store.Gauge
+	set   *wear.Value
+	bore  *wear.Value
+}
+
+func (k *sheetWork) extras(f *form, p store.Part, x wear.Feature, head *store.Gauge) extras {
+	key := fmt.Sprintf("%d-%d", p.ID, x.ID)
+	e := extras{gauge: k.gauge(f, "g-"+key), set: f.value("s-"+key, k.unit), bore: f.value("b-"+key, k.unit)}
+	if e.gauge == nil && head != nil && head.Unit.Dim == x.Dim {
+		e.gauge = head
+	}
+	return e
+}
+
+func (k *sheetWork) number(f *form, c cell, e extras) (store.NewReading, bool) {
+	u := k.unitOf(c.feature)
+	var nominal *wear.Value
+	if row, lim := k.limitFor(c.feature, c.part, c.groove); row != nil {
+		if v, ok := lim.Nominal(); ok {
+			nominal = &v
+		}
+	}
+	text := f.text(c.name)
+	value, err := readEntry(text, f.text("mode"), u, nominal, e.set)
+	if err != nil {
+		f.fault(c.name, "%s", err)
+		return store.NewReading{}, false
+	}
+	n := store.NewReading{Part: c.part.ID, Feature: c.feature.ID, Groove: c.groove, Station: c.station, Axis: c.axis, Value: value, Typed: text, Unit: u, Bore: e.bore, Field: c.name,
+		SD: wear.AssumedSD(u.Dim), Resolution: lastDigit(text, f.text("mode"), u)}
+	if e.gauge != nil {
+		n.Gauge, n.SD, n.Resolution = e.gauge.ID, e.gauge.SD, e.gauge.Resolution
+	}
+	return n, true
+}
+
+// lastDigit is what the last digit typed is worth.
+func lastDigit(text, mode string, u wear.Unit) wear.Value {
+	text = strings.TrimSpace(text)
+	d, err := wear.LastDigit(text, u)
+	if err != nil {
+		return 0
+	}
+	if u.Dim == wear.Length && (mode != modeFull || strings.ContainsAny(text[:1], "+-")) {
+		step, _ := stepUnit(u)
+		if one, err := wear.ParseValue("1", u); err == nil {
+			return d / (one / step)
+		}
+	}
+	return d
+}

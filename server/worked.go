@@ -1,0 +1,175 @@
+package server
+
+import (
+	"fmt"
+	"strconv"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// worked is how a judgement was worked out: every number used.
+func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *views.Worked {
+	j := x.Judgement
+	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: stepFacts(x, u), Settings: settingFacts(x.Settings),
+		Equations: []string{
+			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever fits better; with fewer than three others it is the maker's wear allowance over the overhaul life.",
+			"Ratio k is the slope of the readings on W(h), each weighted by 1/u²; its standard error s = 1/√Σw(W − W̄)².",
+			"Chance p is that of a normal part of this group, measured this well, showing k or more: ∫ t(z) Φ((e^(μ+σz) − k)/s) dz, with Student's t.",
+			"Equivalent hours are those at which W(h) shows this wear.",
+			"Hours to the limit: k·(W(h) − W(now)) from the best estimate of the present size, over all k that the readings and the group leave likely.",
+		},
+		Sources: []string{
+			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
+			"Weighted least squares checked against NIST StRD Norris and NoInt1; Student's t and normal quantiles against NIST/SEMATECH e-Handbook 1.3.6.7.",
+			"Robust fit: Huber's weights at 1.345 (from memory). Several stations: Bonferroni's inequality, NIST/SEMATECH e-Handbook 7.4.7.3.",
+			"How fast normal parts wear: this shop's own readings; no published figure was found.",
+		}}
+	for _, p := range x.Peers {
+		w.Parts = append(w.Parts, views.WorkedPart{Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.Part), Where: "run " + itoa(p.Run) + ", last measured " + string(p.LastDay), Hours: fmt.Sprintf("%.4g h", p.Hours),
+			Readings: itoa(p.Points), Ratio: ratioText(p), Note: peerNote(p)})
+	}
+	d.workedReadings(w, x, f, u)
+	w.Unknown = unknowns(x)
+	return w
+}
+
+func ratioText(p store.Peer) string {
+	if p.State == wear.NoReference || p.State == wear.TooFewReadings {
+		return ""
+	}
+	return strconv.FormatFloat(p.Ratio, 'f', 2, 64)
+}
+
+func peerNote(p store.Peer) string {
+	if p.Points < 2 {
+		return "one reading: does not count"
+	}
+	if p.State == wear.Flagged {
+		return "flagged itself: its pull on the curve is bounded"
+	}
+	return ""
+}
+
+func baselineText(x store.Explanation, u wear.Unit) string {
+	if len(x.Points) == 0 {
+		return "There is no reading in this run."
+	}
+	b := x.Points[0]
+	switch {
+	case b.Assumed:
+		return fmt.Sprintf("Nobody measured the part when its run began (%s). The middle of the new limits stands for it, with the uncertainty of a rectangular distribution between them, ± %s %s (one standard deviation).", x.Start.Event, inUnit(b.U, u, 1), u.Name)
+	case b.Hours == 0:
+		return "The reading at 0 h of the run."
+	}
+	return fmt.Sprintf("What came before is not known: the earliest reading, at %.4g h of the run, is the baseline, and only wear after it counts.", b.Hours)
+}
+
+func (d *dossier) groupText(x store.Explanation, f wear.Feature) string {
+	t := seriesName(f, &x.Series)
+	if d.model.Name != "" {
+		t += " of " + d.model.Name + " engines"
+	}
+	if d.part.Kind == wear.Ring && d.part.Groove > 0 {
+		t += ", groove " + itoa(d.part.Groove)
+	}
+	for _, s := range []string{d.part.Surface, d.part.Facing} {
+		if s != "" {
+			t += ", " + s
+		}
+	}
+	return t
+}
+
+func curveFacts(x store.Explanation, u wear.Unit) []views.Fact {
+	c := x.Judgement.Curve
+	facts := []views.Fact{{Label: "Form", Value: string(c.Form)}}
+	per := func(v float64) string { return fmt.Sprintf("%.4g %s", toUnit(v, u), u.Name) }
+	switch c.Form {
+	case wear.BeddingIn:
+		return append(facts, views.Fact{Label: "A, bedding-in", Value: per(c.A)}, views.Fact{Label: "τ", Value: fmt.Sprintf("%.4g h", c.Tau)}, views.Fact{Label: "B, steady, per 1,000 h", Value: per(c.B * 1000)})
+	case wear.PowerLaw:
+		return append(facts, views.Fact{Label: "q", Value: fmt.Sprintf("%.3g", c.Q)}, views.Fact{Label: "W at 1,000 h", Value: per(c.W(1000))})
+	case wear.MakerAllowance:
+		return append(facts, views.Fact{Label: "Allowance per 1,000 h", Value: per(c.B * 1000)})
+	}
+	return []views.Fact{{Label: "Form", Value: "none: there is nothing to compare with"}}
+}
+
+func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
+	j := x.Judgement
+	if j.Curve.Form == wear.NoCurve {
+		return nil
+	}
+	facts := []views.Fact{
+		{Label: "Hours in the run", Value: fmt.Sprintf("%.4g h, from %.4g h", j.Hours, j.BaselineHours)},
+		{Label: "Wear seen", Value: fmt.Sprintf("%s ± %s %s", inUnit(j.Wear, u, 1), inUnit(j.WearSD, u, 1), u.Name)},
+		{Label: "Wear expected", Value: inUnit(j.Expected, u, 1) + " " + u.Name},
+		{Label: "Ratio k", Value: fmt.Sprintf("%.3g ± %.2g (90 %%: %.3g to %.3g)", j.Ratio, j.RatioSD, j.RatioLow, j.RatioHigh)},
+		{Label: "Spread of normal parts, log-sd", Value: fmt.Sprintf("%.3g; predictive %.3g, %.3g degrees of freedom", j.LogSD, j.PredictiveSD, j.DoF)},
+		{Label: "Chance p", Value: fmt.Sprintf("%.3g, %s", j.P, wear.OneIn(j.P))},
+	}
+	if j.Wander > 0 {
+		facts = append(facts, views.Fact{Label: "Readings wander beyond the gauge", Value: fmt.Sprintf("%.2g of the wear", j.Wander)})
+	}
+	if j.Looks > 1 {
+		facts = append(facts, views.Fact{Label: "Stations looked at", Value: itoa(j.Looks) + ", so the chance is multiplied by that"})
+	}
+	return facts
+}
+
+func settingFacts(s wear.Settings) []views.Fact {
+	return []views.Fact{
+		{Label: "Flagged", Value: fmt.Sprintf("p below %.3g and k above %.3g", s.FlagChance, s.FlagRatio)},
+		{Label: "Spread expected beforehand", Value: fmt.Sprintf("log-sd %.3g, worth %.3g parts", s.PriorLogSD, s.PriorParts)},
+		{Label: "Spread about the maker's allowance", Value: fmt.Sprintf("log-sd %.3g", s.AllowanceLogSD)},
+		{Label: "Test", Value: wear.WholeRun},
+	}
+}
+
+// workedReadings lists the points of the run, and what was left out of it.
+func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
+	p := plot{signed(f), u}
+	for i, pt := range x.Points {
+		r := views.WorkedReading{Hours: fmt.Sprintf("%.4g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Used: true}
+		if f.Axes {
+			r.Why = "mean of the axes"
+		}
+		if i == 0 {
+			r.Why = "baseline"
+			if pt.Assumed {
+				r.Why = "baseline, assumed"
+			}
+		}
+		w.Readings = append(w.Readings, r)
+	}
+	for _, rd := range d.readings {
+		if rd.Feature != x.Feature || rd.Groove != x.Groove || rd.Station != x.Station || !rd.Struck || rd.Value == nil {
+			continue
+		}
+		r := views.WorkedReading{Day: string(rd.Sheet.Day), Value: rd.Value.Format(u), Why: "left out: corrected later"}
+		if h, _, ok := d.runHours(rd); ok {
+			r.Hours = hours(h)
+		}
+		w.Readings = append(w.Readings, r)
+	}
+}
+
+// unknowns is what the program cannot know in this case.
+func unknowns(x store.Explanation) []string {
+	var out []string
+	if x.Judgement.BaselineAssumed {
+		out = append(out, "What the part really measured when new: the middle of the new limits was taken.")
+	}
+	if x.Judgement.ReferenceRuns > 0 && x.Judgement.ReferenceRuns < 8 {
+		out = append(out, fmt.Sprintf("How normal parts of this group spread: only %d were measured, so what is expected beforehand weighs as much.", x.Judgement.ReferenceRuns))
+	}
+	for _, p := range x.Points[min(1, len(x.Points)):] {
+		if p.U == 0 {
+			out = append(out, "The error of readings without a gauge: they count as exact.")
+			break
+		}
+	}
+	return out
+}
