@@ -200,6 +200,7 @@ CREATE TABLE reading (
   sd         INTEGER NOT NULL DEFAULT 0,
   resolution INTEGER NOT NULL DEFAULT 0,
   part_hours INTEGER,
+  overdue    INTEGER NOT NULL DEFAULT 0, -- the gauge was past its calibration then
   who        TEXT NOT NULL DEFAULT '',
   reason     TEXT NOT NULL DEFAULT '',
   saved_at   TEXT NOT NULL

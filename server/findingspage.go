@@ -81,7 +81,7 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 			row.Against = "against the maker's wear allowance"
 		}
 	}
-	if f.CanSay && f.LeftMedian != nil {
+	if f.CanSay && f.LeftMedian != nil && *f.LeftMedian > 0 {
 		row.Numbers = append(row.Numbers, views.Fact{Label: "hours to the limit", Value: fmt.Sprintf("%s (%s to %s)", grouped(strconv.FormatFloat(*f.LeftMedian, 'f', 0, 64)), grouped(strconv.FormatFloat(*f.LeftLow, 'f', 0, 64)), grouped(strconv.FormatFloat(*f.LeftHigh, 'f', 0, 64)))})
 	}
 	if f.Open() {

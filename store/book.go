@@ -15,6 +15,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -339,3 +340,16 @@ func one[T any](ctx context.Context, q querier, scan func(scanner, *T) error, qu
 
 // Now is the present moment as the book writes it.
 func (b *Book) Now() string { return moment(b.now()) }
+
+// jsonList writes ids as the JSON text that json_each reads, for queries that
+// take many at once.
+func jsonList(ids []int64) string {
+	b := []byte{'['}
+	for i, id := range ids {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = strconv.AppendInt(b, id, 10)
+	}
+	return string(append(b, ']'))
+}

@@ -111,11 +111,15 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 
 // others is the fit of a member's group with the member left out.
 func others(ctx context.Context, q querier, peers int64, me member, settings Settings) (wear.Group, error) {
-	ms, err := findMembers(ctx, q, settings.NextIn, "s.peers_id = ? AND s.id <> ? ORDER BY s.id LIMIT ?", peers, me.id, smallGroup)
-	if err != nil {
-		return wear.Group{}, err
+	var count int
+	if err := q.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 FROM series WHERE peers_id = ? LIMIT ?)", peers, smallGroup+1).Scan(&count); err != nil {
+		return wear.Group{}, fmt.Errorf("count peers: %w", err)
 	}
-	if len(ms) < smallGroup {
+	if count <= smallGroup {
+		ms, err := findMembers(ctx, q, settings.NextIn, "s.peers_id = ? AND s.id <> ? ORDER BY s.id", peers, me.id)
+		if err != nil {
+			return wear.Group{}, err
+		}
 		allowance := me.makers(wear.Allowance{})
 		runs := make([]wear.Run, len(ms))
 		for i, m := range ms {

@@ -2,7 +2,9 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 
 	"barrelbook/wear"
 )
@@ -17,38 +19,80 @@ type history struct {
 }
 
 func findHistory(ctx context.Context, q querier, id int64) (*history, error) {
-	part, err := findPart(ctx, q, id)
+	hs, err := findHistories(ctx, q, []int64{id})
 	if err != nil {
 		return nil, err
 	}
-	h := &history{part: part}
-	if h.stays, err = findStays(ctx, q, "s.part_id = ? AND s.void = ''", id); err != nil {
-		return nil, err
+	if len(hs) == 0 {
+		return nil, fmt.Errorf("find part: %w", ErrNotFound)
 	}
-	h.clock = wear.Clock{Before: part.HoursBefore}
-	for _, s := range h.stays {
-		h.clock.Stays = append(h.clock.Stays, s.Stay)
-	}
-	if err := h.findMarks(ctx, q); err != nil {
-		return nil, err
-	}
-	return h, nil
+	return hs[0], nil
 }
 
-// findMarks reads the entered wear events and adds those that follow from
-// what is known otherwise: a new part's beginning, and changed mates.
-func (h *history) findMarks(ctx context.Context, q querier) error {
-	type entered struct {
-		wear.Mark
-		at   *wear.Hours
-		note string
-	}
-	found, err := list(ctx, q, func(r scanner, m *entered) error {
-		return r.Scan(&m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note)
-	}, "SELECT event, day, at_hours, groove, oversize, note FROM mark WHERE part_id = ? ORDER BY day, id", h.part.ID)
+// findHistories reads the histories of several parts at once, ordered by id;
+// ids that are no part's are left out.
+func findHistories(ctx context.Context, q querier, ids []int64) ([]*history, error) {
+	parts, err := list(ctx, q, scanPart, "SELECT "+partColumns+" FROM part p WHERE p.id IN (SELECT value FROM json_each(?)) ORDER BY p.id", jsonList(ids))
 	if err != nil {
-		return fmt.Errorf("list wear events: %w", err)
+		return nil, fmt.Errorf("find parts: %w", err)
 	}
+	stays, err := findStays(ctx, q, "s.part_id IN (SELECT value FROM json_each(?)) AND s.void = ''", jsonList(ids))
+	if err != nil {
+		return nil, err
+	}
+	marks, err := findEntered(ctx, q, ids)
+	if err != nil {
+		return nil, err
+	}
+	mates, err := findMates(ctx, q, stays)
+	if err != nil {
+		return nil, err
+	}
+	byPart := map[int64][]Stay{}
+	for _, s := range stays {
+		byPart[s.Part] = append(byPart[s.Part], s)
+	}
+	all := make([]*history, len(parts))
+	for i, part := range parts {
+		h := &history{part: part, stays: byPart[part.ID], clock: wear.Clock{Before: part.HoursBefore}}
+		for _, s := range h.stays {
+			h.clock.Stays = append(h.clock.Stays, s.Stay)
+		}
+		if err := h.addMarks(marks[part.ID]); err != nil {
+			return nil, err
+		}
+		if err := h.addMates(mates); err != nil {
+			return nil, err
+		}
+		all[i] = h
+	}
+	return all, nil
+}
+
+// entered is a wear event as a person entered it.
+type entered struct {
+	wear.Mark
+	part int64
+	at   *wear.Hours
+	note string
+}
+
+func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]entered, error) {
+	found, err := list(ctx, q, func(r scanner, m *entered) error {
+		return r.Scan(&m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note)
+	}, "SELECT part_id, event, day, at_hours, groove, oversize, note FROM mark WHERE part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
+	if err != nil {
+		return nil, fmt.Errorf("list wear events: %w", err)
+	}
+	byPart := map[int64][]entered{}
+	for _, m := range found {
+		byPart[m.part] = append(byPart[m.part], m)
+	}
+	return byPart, nil
+}
+
+// addMarks adds the entered wear events, and a new part's beginning.
+func (h *history) addMarks(found []entered) (err error) {
 	if h.part.Source == "new" {
 		first := wear.Mark{Event: wear.InstalledNew, At: h.part.HoursBefore}
 		if len(h.stays) > 0 {
@@ -59,34 +103,67 @@ func (h *history) findMarks(ctx context.Context, q querier) error {
 	for _, m := range found {
 		if m.at != nil {
 			m.Mark.At = *m.at
-		} else if m.Mark.At, err = h.clock.At(m.Day, nil); err != nil {
+		} else if m.Mark.At, err = h.clock.At(m.Day, nil); isHoursNeeded(err) {
+			return invalid("day", "%s %s was off the engine on %s, when it was %s: it cannot have been on one that day", h.part.Kind, h.part.Serial, m.Day, m.Event)
+		} else if err != nil {
 			return fmt.Errorf("place wear event of %s: %w", m.Day, err)
 		}
 		h.marks, h.notes = append(h.marks, m.Mark), append(h.notes, m.note)
 	}
-	return h.findMates(ctx, q)
+	return nil
 }
 
-// findMates marks where a piston got another ring in a groove, or a ring
-// another barrel: what they measure together starts anew.
-func (h *history) findMates(ctx context.Context, q querier) error {
-	var mate wear.Kind
-	switch h.part.Kind {
-	case wear.Piston:
-		mate = wear.Ring
-	case wear.Ring:
-		mate = wear.Cylinder
-	default:
-		return nil
+// mateOf is the kind of part that a kind measures itself together with: rings
+// in a piston's grooves, the barrel a ring runs in.
+var mateOf = map[wear.Kind]wear.Kind{wear.Piston: wear.Ring, wear.Ring: wear.Cylinder}
+
+// bench is where stays of a kind meet: a position of an engine.
+type bench struct {
+	engine   int64
+	position int
+	kind     wear.Kind
+}
+
+// findMates reads all that could be mates of what has these stays, oldest
+// first.
+func findMates(ctx context.Context, q querier, stays []Stay) (map[bench][]Stay, error) {
+	wanted := map[bench]bool{}
+	var engines []int64
+	for _, s := range stays {
+		mate, ok := mateOf[s.Kind]
+		if !ok {
+			continue
+		}
+		wanted[bench{s.Engine, s.Position, mate}] = true
+		if !slices.Contains(engines, s.Engine) {
+			engines = append(engines, s.Engine)
+		}
 	}
+	if len(engines) == 0 {
+		return nil, nil
+	}
+	found, err := findStays(ctx, q, "s.engine_id IN (SELECT value FROM json_each(?)) AND s.kind IN ('ring', 'cylinder') AND s.void = ''", jsonList(engines))
+	if err != nil {
+		return nil, err
+	}
+	mates := map[bench][]Stay{}
+	for _, m := range found {
+		if at := (bench{m.Engine, m.Position, m.Kind}); wanted[at] {
+			mates[at] = append(mates[at], m)
+		}
+	}
+	return mates, nil
+}
+
+// addMates marks where a piston got another ring in a groove, or a ring
+// another barrel: what they measure together starts anew.
+func (h *history) addMates(mates map[bench][]Stay) error {
 	last := map[int]int64{} // groove to mate
 	for _, s := range h.stays {
-		mates, err := findStays(ctx, q, "s.engine_id = ?1 AND s.position = ?2 AND s.kind = ?3 AND s.void = '' AND (s.to_day IS NULL OR s.to_day >= ?4) AND (?5 = '' OR s.from_day <= ?5)",
-			s.Engine, s.Position, mate, s.From, s.To)
-		if err != nil {
-			return err
-		}
-		for _, m := range mates {
+		for _, m := range mates[bench{s.Engine, s.Position, mateOf[s.Kind]}] {
+			if !m.Open() && m.To < s.From || !s.Open() && m.From > s.To {
+				continue
+			}
 			day, hours := max(s.From, m.From), max(s.FromHours, m.FromHours)
 			if !s.Open() && hours > s.ToHours || !m.Open() && (m.ToHours < s.FromHours || m.ToHours == m.FromHours) {
 				continue
@@ -135,4 +212,14 @@ func (b *Book) OversizeOf(ctx context.Context, part int64) (wear.Value, error) {
 		return 0, err
 	}
 	return h.oversizeNow(), nil
+}
+
+// stranded says which sheet of the part would no longer fit its time on
+// engines, and leads there.
+func (h *history) stranded(r taken, why error) error {
+	if !errors.Is(why, wear.ErrHoursNeeded) && !errors.Is(why, wear.ErrHoursOrder) {
+		return why
+	}
+	return Invalid{{Field: "day", Href: fmt.Sprintf("/sheets/%d", r.sheet),
+		Message: fmt.Sprintf("%s %s was measured on %s at %s engine hours, which would not fit where it sat then: withdraw those readings first if they are wrong", h.part.Kind, h.part.Serial, r.day, r.engineHours)}}
 }

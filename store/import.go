@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -74,7 +75,7 @@ func (b *Book) importTx(ctx context.Context, report *ImportReport, dry bool, do 
 	if err != nil {
 		return fmt.Errorf("import %s: %w", report.Kind, err)
 	}
-	_, err = b.Refresh(ctx)
+	_, err = b.refreshStale(ctx, runtime.GOMAXPROCS(0))
 	return err
 }
 

@@ -51,12 +51,26 @@ type historyImport struct {
 	report    *ImportReport
 	book      Settings
 	features  featureIndex
+	models    map[string]int64
 	engines   map[[2]string]*Engine
 	positions map[[2]string]int // highest position the file names
 	parts     map[[2]string]*importPart
-	meters    map[string]int64
-	sheets    map[string]int64
-	limits    map[int64]Limits
+	made      map[int64]bool // engines that the file brought
+	sits      map[slot]*importPart
+	mates     map[Place]bool // positions where something was installed
+	meters    map[meterKey]meterAt
+	sheets    map[sheetKey]int64
+	called    map[featureName]*wear.Feature
+	read      map[figure]read
+
+	nextReading int64 // id of the next reading
+	limits      map[int64]Limits
+}
+
+// featureName is what a file calls a feature of a kind of part.
+type featureName struct {
+	kind wear.Kind
+	name string
 }
 
 // importPart is a part of the file with where it sits at this point of it.
@@ -73,14 +87,17 @@ type importPart struct {
 func (b *Book) ImportHistory(ctx context.Context, rows *History, report *ImportReport, dry bool) error {
 	report.Kind, report.Rows = "history", report.Rows+rows.Len()
 	return b.importTx(ctx, report, dry, func(ctx context.Context, t *tx) error {
-		im := &historyImport{report: report, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
-			meters: map[string]int64{}, sheets: map[string]int64{}, limits: map[int64]Limits{}}
+		im := &historyImport{report: report, models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
+			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, read: map[figure]read{}, limits: map[int64]Limits{}}
 		var err error
 		if im.features, err = findFeatureIndex(ctx, t); err != nil {
 			return err
 		}
 		if im.book, err = findSettings(ctx, t); err != nil {
 			return err
+		}
+		if err := t.QueryRowContext(ctx, "SELECT coalesce(max(id), 0) + 1 FROM reading").Scan(&im.nextReading); err != nil {
+			return fmt.Errorf("count readings: %w", err)
 		}
 		return im.run(ctx, t, rows)
 	})
@@ -109,8 +126,9 @@ func (im *historyImport) run(ctx context.Context, t *tx, h *History) error {
 	}
 	if !im.report.OK() {
 		clear(t.touched) // it will be undone
+		return nil
 	}
-	return nil
+	return im.touchMates(ctx, t)
 }
 
 // fault puts what is wrong with a row into the report; any other error comes
@@ -155,7 +173,7 @@ func (r *HistoryRow) at(column string) string {
 
 func (im *historyImport) row(ctx context.Context, t *tx, r *HistoryRow) error {
 	var engine *Engine
-	var meter int64
+	var meter meterAt
 	var err error
 	if r.Engine != "" {
 		if engine, err = im.engine(ctx, t, r); err != nil {
@@ -215,15 +233,29 @@ func (im *historyImport) engine(ctx context.Context, t *tx, r *HistoryRow) (*Eng
 	return &found[0], nil
 }
 
+// model finds the engine model that the file names, making it where the book
+// has none.
+func (im *historyImport) model(ctx context.Context, t *tx, name string) (int64, error) {
+	if id, ok := im.models[name]; ok {
+		return id, nil
+	}
+	id, made, err := ensureModel(ctx, t, name, "", 0)
+	if err != nil {
+		return 0, err
+	}
+	if made {
+		im.report.Models = append(im.report.Models, name)
+	}
+	im.models[name] = id
+	return id, nil
+}
+
 // addEngine makes an engine that the file names; like the others of its model
 // where the book has some, else with as many cylinders as the file shows.
 func (im *historyImport) addEngine(ctx context.Context, t *tx, r *HistoryRow, cylinders int) (Engine, error) {
-	model, made, err := ensureModel(ctx, t, r.Model, "", 0)
+	model, err := im.model(ctx, t, r.Model)
 	if err != nil {
 		return Engine{}, err
-	}
-	if made {
-		im.report.Models = append(im.report.Models, r.Model)
 	}
 	n := NewEngine{Serial: r.Engine, Model: r.Model, Cylinders: cylinders}
 	like, err := list(ctx, t, scanEngine, engineQuery+" WHERE e.model_id = ? AND e.arrangement <> '' ORDER BY e.id LIMIT 1", model)
@@ -237,29 +269,45 @@ func (im *historyImport) addEngine(ctx context.Context, t *tx, r *HistoryRow, cy
 	if err != nil {
 		return Engine{}, err
 	}
+	im.made[id] = true
 	im.report.Engines = append(im.report.Engines, r.Model+" "+r.Engine)
 	return findEngine(ctx, t, id)
 }
 
+// meterKey is a moment of an engine as a row gives it.
+type meterKey struct {
+	engine int64
+	day    wear.Day
+	hours  wear.Hours
+}
+
+// meterAt is a meter entry in force.
+type meterAt struct {
+	root  int64
+	hours wear.Hours // the engine's, in total
+}
+
 // meter finds or makes the meter entry of a row; the file's engine hours are
 // totals, so what the meter showed is that less the offset.
-func (im *historyImport) meter(ctx context.Context, t *tx, e *Engine, r *HistoryRow) (int64, error) {
-	k := fmt.Sprintf("%d %s %d", e.ID, r.Day, *r.EngineHours)
-	if root, ok := im.meters[k]; ok {
-		return root, nil
+func (im *historyImport) meter(ctx context.Context, t *tx, e *Engine, r *HistoryRow) (meterAt, error) {
+	k := meterKey{e.ID, r.Day, *r.EngineHours}
+	if m, ok := im.meters[k]; ok {
+		return m, nil
 	}
 	offset, err := offsetOn(ctx, t, e.ID, r.Day)
 	if err != nil {
-		return 0, err
+		return meterAt{}, err
 	}
-	if *r.EngineHours < offset {
-		offset = 0
+	shows := *r.EngineHours - offset
+	if shows < 0 {
+		shows = *r.EngineHours
 	}
-	root, err := addMeter(ctx, t, e.ID, r.Day, *r.EngineHours-offset)
-	if err == nil {
-		im.meters[k] = root
+	root, err := addMeter(ctx, t, e.ID, r.Day, shows)
+	if err != nil {
+		return meterAt{}, err
 	}
-	return root, err
+	im.meters[k] = meterAt{root, shows + offset}
+	return im.meters[k], nil
 }
 
 func (im *historyImport) part(ctx context.Context, t *tx, r *HistoryRow) (*importPart, error) {
@@ -304,12 +352,9 @@ func (im *historyImport) addPart(ctx context.Context, t *tx, r *HistoryRow) (Par
 		p.HoursBefore = *r.PartHours // it ran before the file begins
 	}
 	if r.Model != "" {
-		model, made, err := ensureModel(ctx, t, r.Model, "", 0)
+		model, err := im.model(ctx, t, r.Model)
 		if err != nil {
 			return p, err
-		}
-		if made {
-			im.report.Models = append(im.report.Models, r.Model)
 		}
 		p.ModelID = model
 	}

@@ -3,18 +3,26 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"barrelbook/wear"
 )
 
-// smallGroup is the number of runs up to which a change of one judges all the
-// others anew in the same transaction. In larger groups one run hardly moves
-// the fit: only the changed run is judged at once, and Refresh judges the
-// group anew when enough have changed.
+// smallGroup is the number of runs up to which a changed run is judged against
+// a fit of the others made for it. In larger groups one run hardly moves the
+// fit: the changed run is judged against the group's stored fit, its own share
+// taken out. Either way the others are judged anew by Refresh.
 const smallGroup = 64
+
+// mostAtOnce is how many series one save judges itself: more than a whole
+// position has. What changes more, an import or a new limit, leaves them all
+// to Refresh.
+const mostAtOnce = 200
 
 // member is a series with what judging it needs.
 type member struct {
@@ -72,45 +80,54 @@ func findMembers(ctx context.Context, q querier, next wear.Hours, where string, 
 	return ms, nil
 }
 
-// judgeChanged judges the changed series of each group; small groups whole.
+// judgeChanged judges the changed series of each group, and marks the group so
+// that Refresh judges the others.
 func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64) error {
 	settings, err := findSettings(ctx, t)
 	if err != nil {
 		return err
 	}
+	total := 0
+	for _, ids := range changed {
+		total += len(ids)
+	}
 	for _, peers := range slices.Sorted(maps.Keys(changed)) {
-		var count int
-		if err := t.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 FROM series WHERE peers_id = ? LIMIT ?)", peers, smallGroup+1).Scan(&count); err != nil {
-			return fmt.Errorf("count peers: %w", err)
+		if total > mostAtOnce {
+			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1 WHERE id = ?", peers); err != nil {
+				return fmt.Errorf("mark peers: %w", err)
+			}
+			continue
 		}
-		if count <= smallGroup {
-			err = judgeAll(ctx, t, peers, settings)
-		} else {
-			err = judgeSome(ctx, t, peers, changed[peers], settings)
-		}
-		if err != nil {
+		if err := judgeSome(ctx, t, peers, changed[peers], settings); err != nil {
 			return fmt.Errorf("judge peers %d: %w", peers, err)
 		}
 	}
 	return nil
 }
 
-// judgeAll fits a group anew and judges every run in it.
-func judgeAll(ctx context.Context, t *tx, peers int64, settings Settings) error {
-	ms, err := findMembers(ctx, t, settings.NextIn, "s.peers_id = ? ORDER BY s.id", peers)
-	if err != nil {
-		return err
-	}
-	group, shares, judgements, err := judgeMembers(ms, settings)
-	if err != nil {
-		return err
-	}
-	for i, m := range ms {
-		if err := saveJudgement(ctx, t, m, &shares[i], judgements[i]); err != nil {
+// judgeSome judges single runs of a group.
+func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Settings) error {
+	for _, id := range ids {
+		ms, err := findMembers(ctx, t, settings.NextIn, "s.id = ?", id)
+		if err != nil {
 			return err
 		}
+		for _, m := range ms { // none where the series was dropped
+			group, err := others(ctx, t, peers, m, settings)
+			if err != nil {
+				return err
+			}
+			j, err := group.Judge(m.run, nil, m.question, settings.wear())
+			if err != nil {
+				return err
+			}
+			if err := saveJudgement(ctx, t, m, m.share, j.AmongLooks(m.looks, settings.wear())); err != nil {
+				return err
+			}
+		}
 	}
-	return saveFit(ctx, t, peers, group, len(ms))
+	_, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + ? WHERE id = ?", len(ids), peers)
+	return err
 }
 
 func judgeMembers(ms []member, settings Settings) (wear.Group, []wear.Share, []wear.Judgement, error) {
@@ -129,35 +146,6 @@ func judgeMembers(ms []member, settings Settings) (wear.Group, []wear.Share, []w
 		judgements[i] = judgements[i].AmongLooks(m.looks, settings.wear())
 	}
 	return group, shares, judgements, nil
-}
-
-// judgeSome judges single runs against the group's fit as it stands.
-func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Settings) error {
-	group, err := findFit(ctx, t, peers)
-	if err != nil {
-		return err
-	}
-	if group == nil { // never fitted: a big import, which refreshes at its end
-		_, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1 WHERE id = ?", peers)
-		return err
-	}
-	for _, id := range ids {
-		ms, err := findMembers(ctx, t, settings.NextIn, "s.id = ?", id)
-		if err != nil {
-			return err
-		}
-		for _, m := range ms { // none where the series was dropped
-			j, err := group.Judge(m.run, m.share, m.question, settings.wear())
-			if err != nil {
-				return err
-			}
-			if err := saveJudgement(ctx, t, m, m.share, j.AmongLooks(m.looks, settings.wear())); err != nil {
-				return err
-			}
-		}
-	}
-	_, err = t.ExecContext(ctx, "UPDATE peers SET stale = stale + ? WHERE id = ?", len(ids), peers)
-	return err
 }
 
 func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
@@ -230,18 +218,36 @@ const staleShare = 20
 // Refresh judges anew the groups in which enough runs have changed. It reads
 // and computes outside a transaction and writes in short ones, so that people
 // can go on saving. It returns how many groups it judged.
-func (b *Book) Refresh(ctx context.Context) (int, error) {
+func (b *Book) Refresh(ctx context.Context) (int, error) { return b.refreshStale(ctx, 1) }
+
+// refreshStale is Refresh by so many workers at once.
+func (b *Book) refreshStale(ctx context.Context, workers int) (int, error) {
 	ids, err := list(ctx, b.read, func(r scanner, id *int64) error { return r.Scan(id) },
 		"SELECT id FROM peers WHERE stale > 0 AND stale * ? > members ORDER BY id", staleShare)
 	if err != nil {
 		return 0, fmt.Errorf("list stale groups: %w", err)
 	}
-	for i, id := range ids {
-		if err := b.refresh(ctx, id); err != nil {
-			return i, fmt.Errorf("judge peers %d anew: %w", id, err)
-		}
+	queue := make(chan int64, len(ids))
+	for _, id := range ids {
+		queue <- id
 	}
-	return len(ids), nil
+	close(queue)
+	errs := make([]error, workers)
+	var done atomic.Int64
+	var all sync.WaitGroup
+	for w := range workers {
+		all.Go(func() {
+			for id := range queue {
+				if err := b.refresh(ctx, id); err != nil {
+					errs[w] = fmt.Errorf("judge peers %d anew: %w", id, err)
+					return
+				}
+				done.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	return int(done.Load()), errors.Join(errs...)
 }
 
 // refreshChunk is how many judgements one short transaction writes.

@@ -236,6 +236,9 @@ func scrapPart(ctx context.Context, t *tx, id int64, day wear.Day, why string) e
 	if err != nil {
 		return err
 	}
+	if p.Status == "scrapped" {
+		return invalid("reason", "the part was scrapped on %s already: %s", p.ScrapDay, p.ScrapReason)
+	}
 	if p.Status == "on engine" {
 		s, err := whereNow(ctx, t, id)
 		if err != nil {

@@ -43,21 +43,31 @@ func (s *summary) ensurePeers(ctx context.Context, t *tx, k peersKey) (int64, er
 // stored is what the book already has of a series, to see whether it changed.
 type stored struct {
 	id     int64
+	part   int64
 	key    seriesKey
 	run    int
 	peers  int64
 	points []byte
 }
 
+// findStored reads what the book has of the series of parts.
+func findStored(ctx context.Context, t *tx, parts []int64) (map[int64][]stored, error) {
+	all, err := list(ctx, t, func(r scanner, d *stored) error {
+		return r.Scan(&d.id, &d.part, &d.key.feature, &d.key.groove, &d.key.station, &d.run, &d.peers, &d.points)
+	}, "SELECT id, part_id, feature_id, groove, station, run, peers_id, points FROM series WHERE part_id IN (SELECT value FROM json_each(?))", jsonList(parts))
+	if err != nil {
+		return nil, fmt.Errorf("read series: %w", err)
+	}
+	byPart := map[int64][]stored{}
+	for _, d := range all {
+		byPart[d.part] = append(byPart[d.part], d)
+	}
+	return byPart, nil
+}
+
 // replace brings the stored series of a part in line with rows, and notes
 // which groups have changed members.
-func (s *summary) replace(ctx context.Context, t *tx, part int64, rows []seriesRow) error {
-	old, err := list(ctx, t, func(r scanner, d *stored) error {
-		return r.Scan(&d.id, &d.key.feature, &d.key.groove, &d.key.station, &d.run, &d.peers, &d.points)
-	}, "SELECT id, feature_id, groove, station, run, peers_id, points FROM series WHERE part_id = ?", part)
-	if err != nil {
-		return fmt.Errorf("read series: %w", err)
-	}
+func (s *summary) replace(ctx context.Context, t *tx, part int64, rows []seriesRow, old []stored) error {
 	type runKey struct {
 		seriesKey
 		run int

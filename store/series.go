@@ -17,14 +17,6 @@ import (
 // a point an inspection. Judgements and pages are made from series, never
 // from readings, so a new reading touches the series of its own part only.
 
-// inspection is what one sheet says of a feature at a station.
-type inspection struct {
-	day    wear.Day
-	hours  wear.Hours // the part's own
-	values map[string]wear.Value
-	us     map[string]float64
-}
-
 // seriesKey names a series of a part, without the run.
 type seriesKey struct {
 	feature int64
@@ -60,33 +52,54 @@ func summarise(ctx context.Context, t *tx) error {
 	if len(t.touched) == 0 {
 		return nil
 	}
-	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
+	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, meters: map[int64]wear.Hours{}, changed: map[int64][]int64{}}
 	var err error
 	if s.features, err = findFeatureIndex(ctx, t); err != nil {
 		return err
 	}
-	for _, part := range slices.Sorted(maps.Keys(t.touched)) {
-		if err := s.part(ctx, t, part); err != nil {
-			return fmt.Errorf("summarise part %d: %w", part, err)
+	for chunk := range slices.Chunk(slices.Sorted(maps.Keys(t.touched)), partsChunk) {
+		if err := s.parts(ctx, t, chunk); err != nil {
+			return err
 		}
 	}
 	clear(t.touched)
 	return judgeChanged(ctx, t, s.changed)
 }
 
+// partsChunk is how many parts are read at once.
+const partsChunk = 200
+
 // summary holds what summarising many parts shares.
 type summary struct {
 	features featureIndex
 	limits   map[int64]Limits
 	peers    map[peersKey]int64
-	changed  map[int64][]int64 // peers to the series of theirs that changed
+	meters   map[int64]wear.Hours // engine hours by root
+	changed  map[int64][]int64    // peers to the series of theirs that changed
 }
 
-func (s *summary) part(ctx context.Context, t *tx, id int64) error {
-	h, err := findHistory(ctx, t, id)
+func (s *summary) parts(ctx context.Context, t *tx, ids []int64) error {
+	histories, err := findHistories(ctx, t, ids)
 	if err != nil {
 		return err
 	}
+	measured, err := s.findInspections(ctx, t, ids)
+	if err != nil {
+		return err
+	}
+	had, err := findStored(ctx, t, ids)
+	if err != nil {
+		return err
+	}
+	for _, h := range histories {
+		if err := s.part(ctx, t, h, measured[h.part.ID], had[h.part.ID]); err != nil {
+			return fmt.Errorf("summarise part %d: %w", h.part.ID, err)
+		}
+	}
+	return nil
+}
+
+func (s *summary) part(ctx context.Context, t *tx, h *history, measured map[seriesKey][]taken, had []stored) error {
 	model, err := h.modelID(ctx, t)
 	if err != nil {
 		return err
@@ -96,12 +109,12 @@ func (s *summary) part(ctx context.Context, t *tx, id int64) error {
 			return err
 		}
 	}
-	measured, err := findInspections(ctx, t, h)
+	inspected, err := h.inspections(measured)
 	if err != nil {
 		return err
 	}
-	rows := s.rows(h, model, measured)
-	if err := s.replace(ctx, t, id, rows); err != nil {
+	rows := s.rows(h, model, inspected)
+	if err := s.replace(ctx, t, h.part.ID, rows, had); err != nil {
 		return err
 	}
 	worst, day := wear.NoLimit, wear.Day("")
@@ -115,68 +128,8 @@ func (s *summary) part(ctx context.Context, t *tx, id int64) error {
 	if err != nil {
 		return err
 	}
-	_, err = update.ExecContext(ctx, worst, day, id)
+	_, err = update.ExecContext(ctx, worst, day, h.part.ID)
 	return err
-}
-
-// findInspections reads the readings in force of a part, grouped by series
-// and ordered by the part's hours.
-func findInspections(ctx context.Context, t *tx, h *history) (map[seriesKey][]inspection, error) {
-	type row struct {
-		sheet, engine  int64
-		day            wear.Day
-		engineHours    wear.Hours
-		partHours      *wear.Hours
-		key            seriesKey
-		axis           string
-		value          wear.Value
-		sd, resolution float64
-	}
-	rows, err := list(ctx, t, func(r scanner, d *row) error {
-		return r.Scan(&d.sheet, &d.day, &d.engine, &d.engineHours, &d.partHours, &d.key.feature, &d.key.groove, &d.key.station, &d.axis, &d.value, &d.sd, &d.resolution)
-	}, `SELECT r.sheet_id, s.day, coalesce(s.engine_id, 0), coalesce((SELECT hours FROM meter_now m WHERE m.root = s.meter_root), 0), r.part_hours,
-		r.feature_id, r.groove, r.station, r.axis, r.value, r.sd, r.resolution
-		FROM reading r JOIN sheet s ON s.id = r.sheet_id
-		WHERE r.part_id = ? AND r.value IS NOT NULL AND NOT EXISTS (SELECT 1 FROM reading n WHERE n.part_id = r.part_id AND n.feature_id = r.feature_id AND n.root = r.root AND n.id > r.id)
-		ORDER BY r.feature_id, r.groove, r.station, s.day, r.sheet_id, r.id`, h.part.ID)
-	if err != nil {
-		return nil, fmt.Errorf("read readings: %w", err)
-	}
-	out := map[seriesKey][]inspection{}
-	lastSheet := map[seriesKey]int64{}
-	for _, r := range rows {
-		all := out[r.key]
-		if len(all) == 0 || lastSheet[r.key] != r.sheet {
-			at, err := h.partHours(r.day, r.engine, r.engineHours, r.partHours)
-			if err != nil {
-				return nil, err
-			}
-			all = append(all, inspection{day: r.day, hours: at, values: map[string]wear.Value{}, us: map[string]float64{}})
-			lastSheet[r.key] = r.sheet
-		}
-		last := &all[len(all)-1]
-		last.values[r.axis] = r.value // a later reading at the same spot of the same sheet takes its place
-		last.us[r.axis] = wear.StandardUncertainty(r.sd, r.resolution)
-		out[r.key] = all
-	}
-	for _, all := range out {
-		slices.SortStableFunc(all, func(a, b inspection) int {
-			return cmp.Or(cmp.Compare(a.hours, b.hours), cmp.Compare(a.day, b.day))
-		})
-	}
-	return out, nil
-}
-
-// partHours places a sheet on the part's clock.
-func (h *history) partHours(day wear.Day, engine int64, hours wear.Hours, given *wear.Hours) (wear.Hours, error) {
-	if given != nil {
-		return *given, nil
-	}
-	var at *wear.EngineHours
-	if engine != 0 {
-		at = &wear.EngineHours{Engine: engine, Hours: hours}
-	}
-	return h.clock.At(day, at)
 }
 
 // rows makes the series of a part, in a fixed order.

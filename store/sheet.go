@@ -121,8 +121,9 @@ func insertReading(ctx context.Context, t *tx, sheet, root int64, who, reason st
 	if reason != "" && r.Typed == "" {
 		value = nil // withdrawn
 	}
-	id, err := t.insert(ctx, `INSERT INTO reading (root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, bore, gauge_id, sd, resolution, part_hours, who, reason, saved_at)
-		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM reading) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18)`,
+	id, err := t.insert(ctx, `INSERT INTO reading (root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, bore, gauge_id, sd, resolution, part_hours, who, reason, saved_at, overdue)
+		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM reading) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18,
+			?12 <> 0 AND EXISTS (SELECT 1 FROM gauge g WHERE g.id = ?12 AND g.due <> '' AND g.due < (SELECT day FROM sheet WHERE id = ?2)))`,
 		root, sheet, r.Part, r.Feature, r.Groove, r.Station, r.Axis, value, r.Typed, r.Unit.Name, r.Bore, r.Gauge, r.SD, r.Resolution, r.PartHours, who, reason, t.at)
 	if err != nil {
 		return 0, fmt.Errorf("save reading: %w", err)
@@ -251,7 +252,7 @@ func (r Reading) U() float64 {
 	return wear.StandardUncertainty(float64(r.SD), float64(r.Resolution))
 }
 
-const readingQuery = `SELECT r.id, r.root, r.part_id, r.feature_id, r.groove, r.station, r.axis, r.value, r.typed, r.unit, r.bore, coalesce(g.name, ''), coalesce(g.due <> '' AND g.due < s.day, 0),
+const readingQuery = `SELECT r.id, r.root, r.part_id, r.feature_id, r.groove, r.station, r.axis, r.value, r.typed, r.unit, r.bore, coalesce(g.name, ''), r.overdue,
 	r.sd, r.resolution, r.part_hours, r.who, r.reason, r.saved_at, EXISTS (SELECT 1 FROM reading n WHERE n.root = r.root AND n.id > r.id AND n.part_id = r.part_id AND n.feature_id = r.feature_id),
 	s.id, s.uid, s.day, coalesce(s.engine_id, 0), coalesce(e.serial, ''), coalesce(s.position, 0), coalesce(s.meter_root, 0), coalesce(m.hours, 0), s.who, s.temperature, s.note, s.saved_at
 	FROM reading r JOIN sheet s ON s.id = r.sheet_id LEFT JOIN gauge g ON g.id = r.gauge_id LEFT JOIN engine e ON e.id = s.engine_id LEFT JOIN meter_now m ON m.root = s.meter_root`

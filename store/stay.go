@@ -324,6 +324,9 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		if err != nil {
 			return fmt.Errorf("find installation: %w", err)
 		}
+		if s.Void != "" {
+			return invalid("reason", "the entry was struck already: %s", s.Void)
+		}
 		if _, err := t.ExecContext(ctx, "UPDATE stay SET void = ? WHERE id = ?", why, id); err != nil {
 			return fmt.Errorf("strike installation: %w", err)
 		}

@@ -54,7 +54,7 @@ func ExampleGroup_Judge() {
 	fmt.Println(j.Sentence("installation"))
 	fmt.Println(j.Forecast.Sentence())
 	// Output:
-	// 240 h since installation, worn like 190 h; 0.9 of a normal part, chance 1 in 1.6.
+	// 240 h since installation, worn like 190 h; 0.9 of a normal part.
 	// About 900 h to the service limit, between 540 and 2,830 h.
 }
 

@@ -185,7 +185,7 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 		if !m.Event.Resets(f, groove, m.Groove) {
 			continue
 		}
-		if m.At == last.Start.At && (last.Start.Event == FirstSeen || last.Start.Day == m.Day) || last.Start.Event == FirstSeen && m.Event == InstalledNew {
+		if m.At == last.Start.At && (last.Start.Event == FirstSeen || last.Start.Day == m.Day) {
 			// nothing ran between the two: the later event names the run
 			if last.Start.Event == FirstSeen || m.Event != MateReplaced {
 				last.Start = m

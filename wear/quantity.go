@@ -243,7 +243,11 @@ func (v Value) Format(u Unit) string {
 			return s
 		}
 	}
-	return trimTo(r.FloatString(u.Decimals()+2), u.Decimals())
+	s := trimTo(r.FloatString(u.Decimals()+2), u.Decimals())
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-") // too little to be seen is nothing, not minus nothing
+	}
+	return s
 }
 
 // FormatFloat writes x, a number of units u, with the unit's usual decimals

@@ -24,7 +24,11 @@ func (j Judgement) Sentence(since string) string {
 	case NoWearSeen:
 		return age + ": no wear seen, the readings stand still within the gauge's error."
 	}
-	return fmt.Sprintf("%s, %s%s; %s, chance %s.", age, j.baseline(), j.wornLike(), j.times(), OneIn(j.P))
+	chance := ""
+	if j.State == Flagged || j.P < 0.05 { // else it tells a mechanic nothing
+		chance = ", chance " + OneIn(j.P)
+	}
+	return fmt.Sprintf("%s, %s%s; %s%s.", age, j.baseline(), j.wornLike(), j.times(), chance)
 }
 
 // baseline says where the wear was counted from, if not from a reading.

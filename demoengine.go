@@ -1,0 +1,69 @@
+package main
+
+import (
+	"math"
+
+	"barrelbook/store"
+	"barrelbook/wear"
+)
+
+// demoEngine is an engine with what sits on it now.
+type demoEngine struct {
+	id       int64
+	number   int // the first digit of its parts' serials
+	model    *demoModel
+	start    int     // days ago, when it came out of overhaul
+	first    float64 // total hours then
+	yearly   float64 // hours a year
+	offset   float64 // total hours less what the meter shows
+	visits   []int   // days ago, when the whole engine was measured
+	position map[int]*demoStack
+}
+
+// hours are the engine's total hours so many days ago, to a tenth; it flies
+// more in summer.
+func (e *demoEngine) hours(ago int) float64 {
+	years := float64(e.start-ago) / 365
+	return math.Round(10*(e.first+e.yearly*(years+0.04*math.Sin(2*math.Pi*years)))) / 10
+}
+
+// shows is what the meter shows at those hours.
+func (e *demoEngine) shows(ago int) wear.Hours {
+	return wear.Hours(math.Round(100 * (e.hours(ago) - e.offset)))
+}
+
+func (d *demo) addEngines() error {
+	d.engines = []*demoEngine{
+		{number: 1, model: d.radial, start: 1448, first: 3212.4, yearly: 190, visits: []int{1448, 1180, 890, 610, 330, 24}},
+		{number: 2, model: d.radial, start: 1412, first: 1866.0, yearly: 165, visits: []int{1412, 1150, 845, 560, 290, 38}},
+		{number: 3, model: d.flat, start: 1430, first: 1204.5, yearly: 130, visits: []int{1430, 1120, 800, 500, 260, 19}},
+	}
+	for i, n := range []store.NewEngine{
+		{Serial: "R9-0417", Aircraft: "QQ-LKA", MasterRod: 5},
+		{Serial: "R9-0388", Aircraft: "QQ-LKB", MasterRod: 5},
+		{Serial: "F6-1120", Aircraft: "QQ-LKC"},
+	} { // no state's aircraft are registered with a Q (from memory)
+		n.Notes = "Invented engine, for the demonstration only."
+		if err := d.addEngine(d.engines[i], n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d *demo) addEngine(e *demoEngine, n store.NewEngine) error {
+	e.position = map[int]*demoStack{}
+	n.Model, n.Arrangement, n.Cylinders = e.model.name, e.model.arrangement, e.model.cylinders
+	n.Day, n.Shows = d.ago(e.start), e.shows(e.start)
+	var err error
+	if e.id, err = d.book.AddEngine(d.ctx, n); err != nil {
+		return err
+	}
+	made, err := d.book.Engine(d.ctx, e.id)
+	if err != nil {
+		return err
+	}
+	e.model.id, e.model.stations, e.model.axes = made.Model.ID, made.Model.Stations, made.Model.Axes
+	made.Model.Grooves = e.model.grooves
+	return d.book.SaveModel(d.ctx, made.Model)
+}

@@ -1,0 +1,119 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"barrelbook/store"
+	"barrelbook/wear"
+)
+
+// demoSheet is a sheet that was filled in and is saved later, when all that
+// happened is in the book.
+type demoSheet struct {
+	store.Sheet
+	shows    wear.Hours
+	readings []demoReading
+}
+
+type demoReading struct {
+	part          *demoPart
+	line          *demoLine
+	groove        int
+	station, axis string
+	text, bore    string
+}
+
+// What is measured when: a position with parts that went on gets everything,
+// an inspection all that wears, and a look in between the barrel with what
+// runs in it.
+func everything(*demoLine) bool { return true }
+
+func inspection(l *demoLine) bool { return l.feature != "tangential force" && l.feature != springForce }
+
+func betweenTimes(l *demoLine) bool {
+	return l.feature == "barrel bore" || l.feature == "end gap" || l.feature == "side clearance"
+}
+
+// measure fills in a sheet of a position.
+func (d *demo) measure(e *demoEngine, position, ago int, wanted func(*demoLine) bool, note string) {
+	celsius := 18 + math.Round(12*d.rand.Float64())/2
+	s := demoSheet{Sheet: store.Sheet{Day: d.ago(ago), Engine: e.id, Position: position, Who: "mechanic 1", Temperature: &celsius, Note: note}, shows: e.shows(ago)}
+	if (position+ago)%3 == 0 {
+		s.Who = "mechanic 2"
+	}
+	bore := "" // at the bottom of the barrel, where ring gaps are measured
+	for i := range e.model.lines {
+		l := &e.model.lines[i]
+		if !wanted(l) {
+			continue
+		}
+		for _, p := range e.position[position].parts(l.kind) {
+			if p.Kind == wear.Ring && l.groove != 0 && l.groove != p.Groove {
+				continue
+			}
+			for _, r := range d.readAll(p, l, ago) {
+				if l.feature == "barrel bore" {
+					bore = r.text
+				} else if l.feature == "end gap" {
+					r.bore = bore
+				}
+				s.readings = append(s.readings, r)
+			}
+		}
+	}
+	d.sheets = append(d.sheets, s)
+}
+
+// readAll reads a feature of a part at all its spots.
+func (d *demo) readAll(p *demoPart, l *demoLine, ago int) []demoReading {
+	f, m := d.features[featureName{l.kind, l.feature}], p.engine.model
+	var rs []demoReading
+	for _, spot := range f.Spots(m.stations, m.axes) {
+		r := demoReading{part: p, line: l, station: spot[0], axis: spot[1]}
+		if f.Groove {
+			r.groove = l.groove
+		}
+		r.text = d.read(p, l, demoSpot{dimension{l.feature, r.groove}, r.station, r.axis, ago})
+		rs = append(rs, r)
+	}
+	return rs
+}
+
+// read is what the gauge reads, as a mechanic writes it down.
+func (d *demo) read(p *demoPart, l *demoLine, at demoSpot) string {
+	unit, g := l.unit(), d.gauges[l.gauge]
+	x := d.truth(p, l, at) + d.rand.NormFloat64()*g.SD.In(unit)
+	if text, ok := p.reads[at]; ok {
+		return text
+	}
+	step := g.Resolution.In(unit)
+	return strconv.FormatFloat(math.Round(x/step)*step, 'f', unit.Decimals(), 64)
+}
+
+// saveSheet puts a sheet into the book.
+func (d *demo) saveSheet(s demoSheet) error {
+	n := store.NewSheet{Sheet: s.Sheet, Shows: &s.shows}
+	for _, r := range s.readings {
+		unit, g := r.line.unit(), d.gauges[r.line.gauge]
+		one := store.NewReading{Part: r.part.ID, Feature: d.features[featureName{r.line.kind, r.line.feature}].ID, Groove: r.groove, Station: r.station, Axis: r.axis,
+			Typed: r.text, Unit: unit, Gauge: g.ID, SD: g.SD, Resolution: g.Resolution}
+		var err error
+		if one.Value, err = wear.ParseValue(r.text, unit); err != nil {
+			return err
+		}
+		if r.bore != "" {
+			bore, err := wear.ParseValue(r.bore, wear.Inch)
+			if err != nil {
+				return err
+			}
+			one.Bore = &bore
+		}
+		n.Readings = append(n.Readings, one)
+	}
+	if _, err := d.book.SaveSheet(d.ctx, n); err != nil {
+		return fmt.Errorf("save sheet of position %d, %s: %w", s.Position, s.Day, err)
+	}
+	return nil
+}

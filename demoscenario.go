@@ -1,0 +1,134 @@
+package main
+
+import (
+	"barrelbook/wear"
+)
+
+// The parts of the demo that have a story of their own.
+const (
+	abnormalBarrel = "C-112"   // worn in 60 h like a normal one in about 1,000
+	heavyRing      = "R-112-1" // the ring in it, with far more wall tension
+	undecidedWear  = "C-303"   // at its limit, within what the gauge can tell
+	youngBarrel    = "C-310"   // too few hours to judge
+	wornPiston     = "P-206"   // top groove beyond its side clearance
+	wornRing       = "R-302-2" // end gap beyond its limit; acknowledged
+	movedBarrel    = "C-107"   // from one radial by way of the shelf to the other
+	groundBarrel   = "C-203"   // ground 0.010 in oversize
+	crackedBarrel  = "C-104"   // scrapped
+	misreadBarrel  = "C-102"   // has a corrected reading
+)
+
+// misread is what was written down for the misread barrel, a turn of the dial
+// too high.
+const misread = "5.5108"
+
+// demoOversize is 0.010 in, and a turn of the dial too.
+const demoOversize wear.Value = 254_000
+
+// tellStory makes a part that is not simply new what it is.
+func (p *demoPart) tellStory() {
+	bore := dimension{"barrel bore", 0}
+	switch p.Serial {
+	case undecidedWear:
+		p.used(84200, "bought used; fitted with most of its allowance gone")
+		p.first = map[dimension]float64{bore: 4.7547}
+		p.reads = map[demoSpot]string{{bore, "top", "thrust", 19}: "4.7559", {bore, "top", "pin", 19}: "4.7555"}
+	case wornPiston:
+		p.used(102000, "used piston; top groove wide, but within its limit when fitted")
+		p.first = map[dimension]float64{{"groove width", 1}: 0.1019}
+		p.reads = map[demoSpot]string{{dimension{"side clearance", 1}, "", "", 38}: "0.0110"}
+	case wornRing:
+		p.used(61000, "used ring, fitted because no new one was at hand")
+		p.first = map[dimension]float64{{"end gap", 0}: 0.0380}
+		p.reads = map[demoSpot]string{{dimension{"end gap", 0}, "", "", 19}: "0.0415"}
+	case misreadBarrel:
+		p.reads = map[demoSpot]string{{bore, "middle", "pin", 610}: misread}
+	case abnormalBarrel:
+		p.fast = map[string]float64{"barrel bore": 6}
+	case heavyRing:
+		p.PartNumber, p.Note = "H9-331X", "from another supplier; tangential force 74 N when fitted, where the original has 39 to 48 N"
+		p.fast = map[string]float64{"end gap": 6, "axial width": 2}
+		p.first = map[dimension]float64{{"tangential force", 0}: 74}
+	}
+}
+
+func (p *demoPart) used(before wear.Hours, note string) {
+	p.Source, p.HoursBefore, p.Note, p.worn = "serviceable used", before, note, true
+}
+
+// plan lays out the four years: first the regular course, then what happened
+// besides.
+func (d *demo) plan() {
+	d.on(d.engines[0].start, d.stockShelf)
+	for _, e := range d.engines {
+		d.on(e.start, func() error { return d.assemble(e) })
+		for i, ago := range e.visits {
+			d.on(ago, func() error { return d.visit(e, i) })
+		}
+		for ago := e.start - 97; ago > 10; ago -= 118 {
+			d.on(ago, func() error {
+				_, err := d.book.AddMeter(d.ctx, e.id, d.ago(ago), e.shows(ago))
+				return err
+			})
+		}
+	}
+	d.planMove(d.engines[0], d.engines[1])
+	d.planFailure(d.engines[0])
+	d.planFlat(d.engines[2])
+	d.planMeters(d.engines[1], d.engines[2])
+}
+
+// stockShelf puts spare parts on the shelf.
+func (d *demo) stockShelf() error {
+	var spare []*demoPart
+	for _, s := range []struct {
+		model *demoModel
+		first int
+	}{{d.radial, 1}, {d.flat, 3}} {
+		spare = append(spare, d.newPart(s.model, wear.Cylinder, serial("C", s.first, 90)), d.newPart(s.model, wear.Cylinder, serial("C", s.first, 91)),
+			d.newPiston(s.model, serial("P", s.first, 90)), d.newPart(s.model, wear.Pin, serial("N", s.first, 90)))
+		spare = append(spare, d.newRings(s.model, serial("R", s.first, 90))...)
+	}
+	for _, p := range spare {
+		if _, err := d.book.AddPart(d.ctx, p.Part); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// assemble fits an engine out of overhaul.
+func (d *demo) assemble(e *demoEngine) error {
+	for n := 1; n <= e.model.cylinders; n++ {
+		e.position[n] = &demoStack{rings: map[int]*demoPart{}}
+		if err := d.fit(e, n, e.start, d.newStack(e, n)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// visit measures a whole engine: all of it at first, at last and every other
+// time.
+func (d *demo) visit(e *demoEngine, i int) error {
+	wanted := inspection
+	switch {
+	case i == 0:
+		wanted = everything
+	case i%2 == 1 && i < len(e.visits)-1:
+		wanted = betweenTimes
+	}
+	for n := 1; n <= e.model.cylinders; n++ {
+		d.measure(e, n, e.visits[i], wanted, "")
+	}
+	return nil
+}
+
+// change fits parts in place of others and measures the position again.
+func (d *demo) change(e *demoEngine, position, ago int, wanted func(*demoLine) bool, note string, parts ...*demoPart) error {
+	if err := d.fit(e, position, ago, parts); err != nil {
+		return err
+	}
+	d.measure(e, position, ago, wanted, note)
+	return nil
+}
