@@ -505,7 +505,7 @@ func engineFindings(p Engine) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if p.Findings == 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 45, "<p>None: nothing that was measured here wears faster than normal or lies beyond a limit.</p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 45, "<p>None is open. What was acknowledged stays on the page <a href=\"/findings\">Findings</a>.</p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -59,3 +59,11 @@ func prefixed(before, s string) string {
 func numbered(word string, i int) string { return word + "-" + strconv.Itoa(i) }
 
 func itoa(n int) string { return strconv.Itoa(n) }
+
+// grooveWord names a groove by its number: "groove 1", or nothing.
+func grooveWord(n string) string {
+	if n == "" {
+		return ""
+	}
+	return "groove " + n
+}
