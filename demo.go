@@ -21,15 +21,31 @@ const demoSeed = 9046
 // order of magnitude of wear and gauge error follows common practice (no
 // source). It writes through the store's public methods, as a shop would.
 func fillDemo(ctx context.Context, b *store.Book, today wear.Day) error {
-	at, err := time.Parse(time.DateOnly, string(today))
+	d, err := newDemo(ctx, b, today)
+	if err == nil {
+		err = do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.afterwards)
+	}
 	if err != nil {
 		return fmt.Errorf("fill demo: %w", err)
 	}
-	d := &demo{ctx: ctx, book: b, today: at, rand: rand.New(rand.NewPCG(demoSeed, 0)), radial: radialModel(), flat: flatModel(),
-		features: map[featureName]wear.Feature{}, gauges: map[string]store.Gauge{}, parts: map[string]*demoPart{}}
-	for _, step := range []func() error{d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.afterwards} {
+	return nil
+}
+
+// newDemo readies a demo whose past is counted back from today.
+func newDemo(ctx context.Context, b *store.Book, today wear.Day) (*demo, error) {
+	at, err := time.Parse(time.DateOnly, string(today))
+	if err != nil {
+		return nil, err
+	}
+	return &demo{ctx: ctx, book: b, today: at, rand: rand.New(rand.NewPCG(demoSeed, 0)), radial: radialModel(), flat: flatModel(),
+		features: map[featureName]wear.Feature{}, gauges: map[string]store.Gauge{}, parts: map[string]*demoPart{}}, nil
+}
+
+// do takes steps until one fails.
+func do(steps ...func() error) error {
+	for _, step := range steps {
 		if err := step(); err != nil {
-			return fmt.Errorf("fill demo: %w", err)
+			return err
 		}
 	}
 	return nil

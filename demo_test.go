@@ -2,41 +2,381 @@ package main
 
 import (
 	"context"
-	"fmt"
+	"slices"
+	"strings"
 	"testing"
-	"time"
 
 	"barrelbook/store"
+	"barrelbook/wear"
 )
 
-func TestTmp(t *testing.T) {
-	ctx := context.Background()
-	b, err := store.OpenTemporary(ctx)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer b.Close()
-	at := time.Now()
-	if err := fillDemo(ctx, b, b.Today()); err != nil {
-		t.Fatal(err)
-	}
-	t.Log(time.Since(at))
-	for _, find := range []func(context.Context) ([]store.Finding, error){b.FastWear, b.BeyondLimit} {
-		fs, err := find(ctx)
+const demoDay wear.Day = "2026-05-01"
+
+// demoBook is a filled demo book with what the tests ask of it.
+type demoBook struct {
+	*testing.T
+	ctx     context.Context
+	book    *store.Book
+	parts   map[string]store.PartRow // by serial
+	engines map[string]store.Engine
+}
+
+func got[T any](t *testing.T) func(T, error) T {
+	return func(v T, err error) T {
+		t.Helper()
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, f := range fs {
-			t.Log(f.Serial, f.Feature.Name, f.AnyGroove(), f.Station, f.State, f.Verdict, f.Ratio, f.Chance, f.Hours, f.Open(), f.Sentence)
+		return v
+	}
+}
+
+func emptyBook(t *testing.T) *store.Book {
+	t.Helper()
+	b := got[*store.Book](t)(store.OpenTemporary(t.Context()))
+	t.Cleanup(func() {
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return b
+}
+
+// TestDemo wants each fate of the scenario to show in what the book reports.
+func TestDemo(t *testing.T) {
+	b := emptyBook(t)
+	if err := fillDemo(t.Context(), b, demoDay); err != nil {
+		t.Fatal(err)
+	}
+	d := demoBook{ctx: t.Context(), book: b, parts: map[string]store.PartRow{}, engines: map[string]store.Engine{}}
+	rows, _, err := b.Parts(d.ctx, store.PartFilter{Limit: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range rows {
+		d.parts[p.Serial] = p
+	}
+	es, _, err := b.Engines(d.ctx, "", 100, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range es {
+		d.engines[e.Serial] = e
+	}
+	for _, c := range []struct {
+		name string
+		test func(demoBook)
+	}{
+		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy},
+		{"undecided", demoBook.undecided}, {"too young", demoBook.young}, {"beyond", demoBook.beyond}, {"moved", demoBook.moved},
+		{"ground", demoBook.ground}, {"limit versions", demoBook.limits}, {"meters", demoBook.meters}, {"corrected reading", demoBook.corrected},
+		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d.T = t
+			c.test(d)
+		})
+	}
+}
+
+func (d demoBook) readings(serial string) []store.Reading {
+	d.Helper()
+	return got[[]store.Reading](d.T)(d.book.ReadingsOf(d.ctx, d.parts[serial].ID))
+}
+
+// of lists the series in hand of one feature of a part.
+func (d demoBook) of(serial, feature string) []store.Finding {
+	d.Helper()
+	fs := got[[]store.Finding](d.T)(d.book.FindingsOf(d.ctx, d.parts[serial].ID))
+	fs = slices.DeleteFunc(fs, func(f store.Finding) bool { return f.Feature.Name != feature })
+	if len(fs) == 0 {
+		d.Fatalf("%s has no series of %s", serial, feature)
+	}
+	return fs
+}
+
+func (d demoBook) size() {
+	s := got[store.Settings](d.T)(d.book.Settings(d.ctx))
+	if !s.Demo || !strings.Contains(s.Shop, "invented") {
+		d.Errorf("settings = %+v, want a demo that says it is invented", s)
+	}
+	n, first, last := 0, demoDay, wear.Day("")
+	for serial := range d.parts {
+		for _, r := range d.readings(serial) {
+			n++
+			first, last = min(first, r.Sheet.Day), max(last, r.Sheet.Day)
 		}
 	}
-	all, _ := b.AllFindings(ctx, true)
-	states := map[string]int{}
-	for _, f := range all {
-		states[fmt.Sprint(f.State, " ", f.Verdict)]++
-		if f.Serial == youngBarrel || f.Serial == undecidedWear || f.Verdict == 3 {
-			t.Log(f.Serial, f.Feature.Name, f.AnyGroove(), f.State, f.Verdict, f.Hours, f.Sentence)
+	if n < 4000 || n > 6000 || len(d.parts) < 150 {
+		d.Errorf("%d readings of %d parts, want 4,000 to 6,000 of some hundred", n, len(d.parts))
+	}
+	if first > "2022-06-30" || last < "2026-03-01" || last >= demoDay {
+		d.Errorf("sheets from %s to %s, want four years up to shortly before %s", first, last, demoDay)
+	}
+	d.Logf("%d readings of %d parts", n, len(d.parts))
+}
+
+func (d demoBook) full() {
+	slots := got[map[int64][]store.Slot](d.T)(d.book.Slots(d.ctx, []store.Engine{d.engines["R9-0417"], d.engines["R9-0388"], d.engines["F6-1120"]}))
+	aircraft := map[string]bool{}
+	for serial, e := range d.engines {
+		aircraft[e.Aircraft] = true
+		if have, want := len(slots[e.ID]), e.Cylinders*(3+e.Model.Grooves); have != want {
+			d.Errorf("engine %s holds %d parts, want %d", serial, have, want)
+		}
+		if (e.MasterRod > 0) != (e.Arrangement == "radial") {
+			d.Errorf("engine %s, %s: master rod at %d", serial, e.Arrangement, e.MasterRod)
+		}
+		entries := got[[]store.MeterEntry](d.T)(d.book.Meter(d.ctx, e.ID))
+		if yearly := (e.Hours - entries[len(entries)-1].Hours).Float() / 4; yearly < 115 || yearly > 200 {
+			d.Errorf("engine %s ran %.0f h a year, want about 120 to 200", serial, yearly)
 		}
 	}
-	t.Log(states)
+	if len(aircraft) != 3 || len(d.engines) != 3 {
+		d.Errorf("%d engines on aircraft %v, want three on three", len(d.engines), aircraft)
+	}
+}
+
+// abnormal wants the abnormal barrel and its ring flagged, and nothing else of
+// the bulk.
+func (d demoBook) abnormal() {
+	flagged := map[string]store.Finding{}
+	for _, f := range got[[]store.Finding](d.T)(d.book.FastWear(d.ctx)) {
+		flagged[f.Serial] = f
+		if f.Serial != abnormalBarrel && f.Serial != heavyRing {
+			d.Errorf("%s is flagged: %s", f.Serial, f.Sentence)
+		}
+	}
+	for _, serial := range []string{abnormalBarrel, heavyRing} {
+		f, ok := flagged[serial]
+		if !ok || !f.Open() || f.Hours >= 100 || f.Ratio < 4 || f.Ratio > 9 {
+			d.Errorf("%s: flagged %t, %.1f times at %.0f h; want about 6 times under 100 h", serial, ok, f.Ratio, f.Hours)
+		}
+	}
+	if f := flagged[abnormalBarrel]; f.Equivalent < 700 || f.Equivalent > 1600 {
+		d.Errorf("%s is worn like %.0f h, want about 1,000", abnormalBarrel, f.Equivalent)
+	}
+	normal := 0
+	for _, f := range got[[]store.Finding](d.T)(d.book.AllFindings(d.ctx, true)) {
+		if f.State == wear.Normal {
+			normal++
+		}
+	}
+	if normal < 300 {
+		d.Errorf("%d features of parts are judged normal, want the bulk", normal)
+	}
+}
+
+func (d demoBook) heavy() {
+	ring, barrel := d.parts[heavyRing], d.parts[abnormalBarrel]
+	if ring.Engine != barrel.Engine || ring.Position != barrel.Position || ring.AtGroove != 1 || ring.Note == "" {
+		d.Errorf("the heavy ring sits at %s %d groove %d, note %q; want it noted, in the top groove of %s", ring.EngineNo, ring.Position, ring.AtGroove, ring.Note, abnormalBarrel)
+	}
+	for serial, p := range d.parts {
+		if p.Kind != wear.Ring || p.Status != "on engine" {
+			continue
+		}
+		for _, r := range d.readings(serial) {
+			if r.Unit.Dim != wear.Force {
+				continue
+			}
+			if newtons := r.Value.In(wear.Newton); (newtons > 60) != (serial == heavyRing) {
+				d.Errorf("ring %s reads %.1f N; want the heavy one alone above 60 N", serial, newtons)
+			}
+		}
+	}
+}
+
+func (d demoBook) undecided() {
+	if v := d.parts[undecidedWear].Verdict; v != wear.Undecided {
+		d.Errorf("%s is %s, want undecided", undecidedWear, v)
+	}
+	for _, f := range d.of(undecidedWear, "barrel bore") {
+		if f.Plain == wear.Beyond || f.Flagged() {
+			d.Errorf("%s %s: plainly %s, flagged %t; want it inside the bare limit and not flagged", undecidedWear, f.Station, f.Plain, f.Flagged())
+		}
+	}
+}
+
+func (d demoBook) young() {
+	for _, f := range d.of(youngBarrel, "barrel bore") {
+		if f.State != wear.TooYoung || f.Hours <= 0 {
+			d.Errorf("%s %s is %s at %.1f h, want too young to judge", youngBarrel, f.Station, f.State, f.Hours)
+		}
+	}
+}
+
+// beyond wants two parts beyond their limits, of which one was acknowledged.
+func (d demoBook) beyond() {
+	found := map[string]store.Finding{}
+	for _, f := range got[[]store.Finding](d.T)(d.book.BeyondLimit(d.ctx)) {
+		found[f.Serial] = f
+	}
+	f, ok := found[wornPiston]
+	if !ok || f.Feature.Name != "side clearance" || f.AnyGroove() != 1 || f.Engine == 0 || !f.Open() {
+		d.Errorf("%s: beyond %t, %s groove %d, open %t; want the top groove's side clearance, on the engine and open", wornPiston, ok, f.Feature.Name, f.AnyGroove(), f.Open())
+	}
+	if f, ok = found[wornRing]; !ok || f.Open() || f.Seen.Reason == "" {
+		d.Errorf("%s: beyond %t, open %t, seen for %q; want it acknowledged", wornRing, ok, f.Open(), f.Seen.Reason)
+	}
+	if len(found) != 2 {
+		d.Errorf("%d parts are beyond a limit, want two", len(found))
+	}
+}
+
+func (d demoBook) moved() {
+	stays := got[[]store.Stay](d.T)(d.book.StaysOf(d.ctx, d.parts[movedBarrel].ID))
+	if len(stays) != 2 || stays[0].EngineNo == stays[1].EngineNo || stays[0].To >= stays[1].From || !stays[1].Open() {
+		d.Fatalf("stays = %+v, want two engines with the shelf between", stays)
+	}
+	want := stays[0].ToHours - stays[0].FromHours + d.engines[stays[1].EngineNo].Hours - stays[1].FromHours
+	h := got[store.Hours](d.T)(d.book.PartHours(d.ctx, d.parts[movedBarrel].ID))
+	if h.SinceNew != want || *h.SinceInstall >= want {
+		d.Errorf("%s h since new, %s since installation; want %s in all", h.SinceNew, *h.SinceInstall, want)
+	}
+	measured := stays[0].ToHours - stays[0].FromHours + d.readings(movedBarrel)[0].Sheet.Hours - stays[1].FromHours
+	for _, f := range d.of(movedBarrel, "barrel bore") {
+		if f.Run != 1 || f.Hours != measured.Float() {
+			d.Errorf("run %d has %.1f h at the last sheet, want one run of %s h across both engines", f.Run, f.Hours, measured)
+		}
+	}
+}
+
+func (d demoBook) ground() {
+	id := d.parts[groundBarrel].ID
+	if size := got[wear.Value](d.T)(d.book.OversizeOf(d.ctx, id)); size.Format(wear.Inch) != "0.0100" {
+		d.Errorf("oversize = %s in, want 0.0100", size.Format(wear.Inch))
+	}
+	runs := map[int]wear.Event{}
+	for _, s := range got[[]store.Series](d.T)(d.book.SeriesOf(d.ctx, id)) {
+		if s.Station == "top" {
+			runs[s.Run] = s.Start.Event
+		}
+	}
+	if len(runs) != 2 || runs[1] != wear.InstalledNew || runs[2] != wear.Ground {
+		d.Errorf("runs = %v, want a second one since grinding", runs)
+	}
+	for _, f := range d.of(groundBarrel, "barrel bore") {
+		if f.Run != 2 || f.Verdict > wear.Serviceable || f.Verdict == wear.NoLimit {
+			d.Errorf("run %d is %s, want the second within its shifted limits", f.Run, f.Verdict)
+		}
+	}
+}
+
+func (d demoBook) limits() {
+	model := d.engines["R9-0388"].Model.ID
+	feature := d.of(wornPiston, "side clearance")[0].Feature.ID
+	now := got[store.Limits](d.T)(d.book.LimitsOf(d.ctx, model, "")).For(feature, 1)
+	versions := got[[]store.LimitRow](d.T)(d.book.LimitHistory(d.ctx, now.ID))
+	if len(versions) != 2 || versions[0].Revision == versions[1].Revision {
+		d.Errorf("%d versions of the line, want two revisions", len(versions))
+	}
+	oldest := d.readings(wornPiston)
+	then := got[store.Limits](d.T)(d.book.LimitsOf(d.ctx, model, oldest[len(oldest)-1].SavedAt)).For(feature, 1)
+	if *then.ServiceMax <= *now.ServiceMax {
+		d.Errorf("service limit %s then, %s now; want the first sheets under the wider one", then.ServiceMax.Format(wear.Inch), now.ServiceMax.Format(wear.Inch))
+	}
+	for _, e := range d.engines {
+		for _, l := range got[store.Limits](d.T)(d.book.LimitsOf(d.ctx, e.Model.ID, "")).Rows {
+			if !strings.HasPrefix(l.Document, "Invented") || l.Revision == "" || l.Page == "" {
+				d.Errorf("limit %d was typed from %q, revision %q, page %q", l.ID, l.Document, l.Revision, l.Page)
+			}
+		}
+	}
+}
+
+func (d demoBook) meters() {
+	replaced, misread := d.engines["R9-0388"], d.engines["F6-1120"]
+	entries := got[[]store.MeterEntry](d.T)(d.book.Meter(d.ctx, replaced.ID))
+	if replaced.Offset == 0 || !slices.ContainsFunc(entries, func(m store.MeterEntry) bool { return m.Kind == "replaced" && m.Reason != "" }) {
+		d.Errorf("offset of %s is %s, want that of a replaced meter", replaced.Serial, replaced.Offset)
+	}
+	entries = got[[]store.MeterEntry](d.T)(d.book.Meter(d.ctx, misread.ID))
+	struck := slices.IndexFunc(entries, func(m store.MeterEntry) bool { return m.Struck })
+	if struck < 0 {
+		d.Fatalf("no meter entry of %s was corrected", misread.Serial)
+	}
+	if m := got[store.MeterEntry](d.T)(d.book.MeterEntry(d.ctx, entries[struck].Root)); m.Reason == "" || m.Hours >= entries[struck].Hours {
+		d.Errorf("corrected from %s to %s, reason %q", entries[struck].Hours, m.Hours, m.Reason)
+	}
+}
+
+func (d demoBook) corrected() {
+	var struck, right []store.Reading
+	for _, r := range d.readings(misreadBarrel) {
+		if r.Struck {
+			struck = append(struck, r)
+		} else if r.Reason != "" {
+			right = append(right, r)
+		}
+	}
+	if len(struck) != 1 || len(right) != 1 || struck[0].Typed != misread || right[0].Root != struck[0].Root || *struck[0].Value-*right[0].Value != demoOversize {
+		d.Errorf("struck %+v, corrected %+v; want %s taken back by 0.0100", struck, right, misread)
+	}
+	if v := d.parts[misreadBarrel].Verdict; v > wear.Serviceable {
+		d.Errorf("%s is %s, want the struck reading to count for nothing", misreadBarrel, v)
+	}
+}
+
+func (d demoBook) gauges() {
+	var overdue []string
+	for _, g := range got[[]store.Gauge](d.T)(d.book.Gauges(d.ctx)) {
+		if g.Overdue(demoDay) {
+			overdue = append(overdue, g.Name)
+		}
+	}
+	if len(overdue) != 1 {
+		d.Errorf("overdue gauges = %q, want one", overdue)
+	}
+}
+
+func (d demoBook) ownFeature() {
+	for _, f := range d.of(movedBarrel, springForce) {
+		if f.Feature.BuiltIn || f.Verdict == wear.NoLimit {
+			d.Errorf("%s: built in %t, %s; want the shop's own with a limit", springForce, f.Feature.BuiltIn, f.Verdict)
+		}
+	}
+}
+
+func (d demoBook) shelf() {
+	if p := d.parts[crackedBarrel]; p.Status != "scrapped" || p.ScrapReason == "" {
+		d.Errorf("%s is %s for %q, want it scrapped for a reason", crackedBarrel, p.Status, p.ScrapReason)
+	}
+	kinds := map[wear.Kind]int{}
+	for _, p := range d.parts {
+		if p.Status == "on shelf" {
+			kinds[p.Kind]++
+		}
+	}
+	for _, k := range wear.Kinds {
+		if kinds[k] == 0 {
+			d.Errorf("no %s on the shelf: %v", k, kinds)
+		}
+	}
+}
+
+// TestDemoRepeats wants two demo books of one day to say the same.
+func TestDemoRepeats(t *testing.T) {
+	var texts [2][]string
+	for i := range texts {
+		d := got[*demo](t)(newDemo(t.Context(), emptyBook(t), demoDay))
+		if err := do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell); err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range d.sheets {
+			for _, r := range s.readings {
+				texts[i] = append(texts[i], r.part.Serial+" "+r.line.feature+" "+r.text)
+			}
+		}
+	}
+	if len(texts[0]) == 0 || !slices.Equal(texts[0], texts[1]) {
+		t.Errorf("two demos of the same day differ: %d and %d readings", len(texts[0]), len(texts[1]))
+	}
+}
+
+// TestDemoDay refuses what is no date.
+func TestDemoDay(t *testing.T) {
+	if err := fillDemo(t.Context(), emptyBook(t), "yesterday"); err == nil {
+		t.Error("filled a demo up to a day that is none")
+	}
 }

@@ -103,8 +103,8 @@ func (d *demo) planMeters(replaced, misread *demoEngine) {
 const revisedAgo = 45
 
 // saveSheets puts all sheets into the book, the last ones after a limit was
-// revised. Going from position to position keeps the groups that are judged
-// with each sheet small for as long as can be.
+// revised. Going from position to position keeps the groups that each sheet is
+// compared with small for as long as can be; Refresh then judges all by all.
 func (d *demo) saveSheets() error {
 	byPosition := func(a, b demoSheet) int {
 		return cmp.Or(cmp.Compare(a.Engine, b.Engine), cmp.Compare(a.Position, b.Position))

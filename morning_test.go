@@ -327,9 +327,14 @@ func (f *failing) Write(line []byte) (int, error) {
 	return len(line), nil
 }
 
+// stepLimit ends a step that waits for what never comes.
+const stepLimit = 30 * time.Second
+
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
-	if err := chromedp.Do(b.ctx, steps...); err != nil {
+	ctx, cancel := context.WithTimeout(b.ctx, stepLimit)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
 		b.t.Fatal(err)
 	}
 }
@@ -342,11 +347,11 @@ func (b *tab) open(path string) {
 	}
 }
 
-// press clicks the first link or button that is seen and says this, and waits
-// for the page it leads to.
+// press clicks the first link or button that is seen and says this, those of
+// the page before those of the navigation, and waits for where it leads.
 func (b *tab) press(text string, status int64) {
 	b.t.Helper()
-	const mark = `[...document.querySelectorAll("main a:not(svg a), main button, .wide-nav a")].some(e =>
+	const mark = `["main a:not(svg a), main button", ".wide-nav a"].flatMap(s => [...document.querySelectorAll(s)]).some(e =>
 		e.checkVisibility() && e.innerText.split("\n")[0].trim() === %s && (e.setAttribute("data-press", ""), true))`
 	if !eval[bool](b, fmt.Sprintf(mark, quoted(text))) {
 		b.t.Fatalf("there is no link or button %q on %s", text, eval[string](b, "location.pathname"))

@@ -56,7 +56,7 @@ func (d *dossier) chart(x store.Explanation, f wear.Feature, u wear.Unit, all bo
 		return c
 	}
 	c.Points = chartPoints(x.Series, p, 0)
-	c.Points = append(c.Points, d.struckPoints(x.Series, f, u)...)
+	c.Points = append(c.Points, d.otherPoints(x.Series, u)...)
 	if f.Wear != wear.NoWear && len(x.Points) > 0 {
 		c.Band, c.Forecast = bands(x, p)
 		c.ToLimit = reach(x, p)
@@ -86,17 +86,23 @@ func chartPoints(sr store.Series, p plot, from float64) []views.ChartPoint {
 	return out
 }
 
-// struckPoints are the readings of the run that a correction replaced.
-func (d *dossier) struckPoints(sr store.Series, f wear.Feature, u wear.Unit) []views.ChartPoint {
+// otherPoints are the readings of the run that the judgement does not use:
+// corrected ones, and those not measured on the shared axes.
+func (d *dossier) otherPoints(sr store.Series, u wear.Unit) []views.ChartPoint {
+	used := map[float64]bool{}
+	for _, pt := range sr.Points {
+		used[pt.Hours] = !pt.Assumed
+	}
 	var out []views.ChartPoint
-	for _, x := range d.readings {
-		if !x.Struck || x.Value == nil || x.Feature != sr.Feature || x.Groove != sr.Groove || x.Station != sr.Station {
-			continue
+	for _, x := range d.spotReadings(sr) {
+		q := views.ChartPoint{Hours: x.hours.Float(), Value: x.Value.In(u), Run: sr.Run, Mark: views.PointStruck, Says: "struck: " + x.Value.Format(u) + " " + u.Name}
+		if !x.Struck {
+			if used[q.Hours] {
+				continue
+			}
+			q.Mark, q.Says = views.PointLeftOut, "left out: "+x.Value.Format(u)+" "+u.Name
 		}
-		h, run, ok := d.runHours(x)
-		if ok && run == sr.Run {
-			out = append(out, views.ChartPoint{Hours: h.Float(), Value: x.Value.In(u), Run: run, Mark: views.PointStruck, Says: "struck: " + x.Value.Format(u) + " " + u.Name + ", " + f.Name})
-		}
+		out = append(out, q)
 	}
 	return out
 }

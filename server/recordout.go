@@ -15,6 +15,7 @@ import (
 
 	"barrelbook/store"
 	"barrelbook/views"
+	"barrelbook/wear"
 )
 
 // fewRecords is how many engines and parts the page of records offers at
@@ -172,8 +173,11 @@ func recordPaper(ctx context.Context, book *store.Book, rec Record) (views.Recor
 	} else {
 		p.Title += ": " + rec.Parts[0].Kind + " " + rec.Parts[0].Serial
 	}
+	if rec.Engine != nil {
+		p.Summary = paperSummary(rec)
+	}
 	for _, part := range rec.Parts {
-		v, err := paperPart(ctx, book, part)
+		v, err := paperPart(ctx, book, part, rec.Engine == nil)
 		if err != nil {
 			return p, err
 		}
@@ -182,14 +186,42 @@ func recordPaper(ctx context.Context, book *store.Book, rec Record) (views.Recor
 	return p, nil
 }
 
-func paperPart(ctx context.Context, book *store.Book, part PartRecord) (views.PaperPart, error) {
+// paperSummary is an engine's parts, a line each.
+func paperSummary(rec Record) views.PaperTable {
+	t := views.PaperTable{Title: "Parts on the engine", Heads: []string{"Pos.", "Part", "Part number", "Since inst., h", "Since new, h", "Worst verdict", "Wear"}, Widths: []float64{11, 26, 24, 22, 22, 20, 55}}
+	for _, p := range rec.Parts {
+		place, verdict, wears := "", "", ""
+		for _, s := range p.Installations {
+			if s.To == "" && s.Struck == "" {
+				place = itoa(s.Position)
+			}
+		}
+		if f := p.worst; f != nil {
+			verdict = f.Verdict.String()
+			for _, x := range p.Findings {
+				if x.Verdict == wear.Beyond.String() {
+					verdict = x.Verdict
+				}
+			}
+			if wears = f.State.String(); f.Flagged() {
+				wears += ": " + f.Sentence
+			}
+		}
+		t.Rows = append(t.Rows, views.PaperRow{Cells: []string{place, capital(p.Kind) + " " + p.Serial, p.PartNumber, p.SinceInstall, p.SinceNew, verdict, wears}})
+	}
+	return t
+}
+
+// paperPart is one part on paper; its chart is drawn for a part alone, and on
+// an engine's record for the parts that are findings.
+func paperPart(ctx context.Context, book *store.Book, part PartRecord, alone bool) (views.PaperPart, error) {
 	v := views.PaperPart{Name: capital(part.Kind) + " " + part.Serial, Facts: paperFacts(part), Tables: paperTables(part)}
 	for _, f := range part.Findings {
 		if f.Flagged || f.Verdict == "beyond" {
 			v.Sentences = append(v.Sentences, fmt.Sprintf("%s: %s%s", findingPlace(f), verdictWord(f), f.Sentence))
 		}
 	}
-	if part.worst == nil {
+	if part.worst == nil || !alone && len(v.Sentences) == 0 {
 		return v, nil
 	}
 	d, err := readDossier(ctx, book, part.book, "")
@@ -226,9 +258,15 @@ func findingPlace(f FindingRecord) string {
 
 func paperFacts(part PartRecord) []views.Fact {
 	var facts []views.Fact
+	withUnit := func(h string) string {
+		if h == "" {
+			return ""
+		}
+		return h + " h"
+	}
 	for _, f := range []views.Fact{{Label: "Part number", Value: part.PartNumber}, {Label: "Fits", Value: part.Model}, {Label: "Source", Value: part.Source}, {Label: "Status", Value: part.Status}, {Label: "Barrel surface", Value: part.Surface},
-		{Label: "Ring facing", Value: part.Facing}, {Label: "Groove", Value: number(part.Groove)}, {Label: "Oversize", Value: part.Oversize}, {Label: hoursLabel(part), Value: part.SinceNew + " h"}, {Label: "Hours since overhaul", Value: part.SinceOverhaul},
-		{Label: "Hours since installation", Value: part.SinceInstall}} {
+		{Label: "Ring facing", Value: part.Facing}, {Label: "Groove", Value: number(part.Groove)}, {Label: "Oversize", Value: part.Oversize}, {Label: hoursLabel(part), Value: withUnit(part.SinceNew)}, {Label: "Hours since overhaul", Value: withUnit(part.SinceOverhaul)},
+		{Label: "Hours since installation", Value: withUnit(part.SinceInstall)}} {
 		if f.Value != "" {
 			facts = append(facts, f)
 		}
@@ -244,7 +282,7 @@ func hoursLabel(part PartRecord) string {
 }
 
 func paperTables(part PartRecord) []views.PaperTable {
-	stays := views.PaperTable{Title: "Where it was", Heads: []string{"Engine", "Position", "From", "Engine h", "To", "Engine h", "Reason out"}, Widths: []float64{3, 2, 2.4, 2, 2.4, 2, 5}}
+	stays := views.PaperTable{Title: "Where it was", Heads: []string{"Engine", "Position", "From", "Eng. h", "To", "Eng. h", "Reason out"}, Widths: []float64{3, 2, 2.4, 2, 2.4, 2, 5}}
 	for _, s := range part.Installations {
 		stays.Rows = append(stays.Rows, views.PaperRow{Cells: []string{s.Engine, strings.TrimSuffix(fmt.Sprintf("%d %s", s.Position, spot(s.Groove, "", "")), " "), s.From, s.FromHours, s.To, s.ToHours, s.ReasonOut + s.Struck}, Struck: s.Struck != ""})
 	}
@@ -260,7 +298,7 @@ func paperTables(part PartRecord) []views.PaperTable {
 }
 
 func paperReadings(part PartRecord) views.PaperTable {
-	t := views.PaperTable{Title: "Measurements, newest first", Heads: []string{"Date", "Engine h", "Run h", "Feature", "Spot", "Value", "± U", "Gauge", "°C", "By", "Verdict"}, Widths: []float64{21, 15, 15, 22, 21, 19, 13, 19, 8, 12, 20}}
+	t := views.PaperTable{Title: "Measurements, newest first", Heads: []string{"Date", "Eng. h", "Run h", "Feature", "Spot", "Value", "± U", "Gauge", "°C", "By", "Verdict"}, Widths: []float64{22, 14, 13, 22, 22, 19, 15, 20, 10, 17, 20}}
 	for _, x := range part.Readings {
 		temperature := ""
 		if x.Temperature != nil {

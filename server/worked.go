@@ -128,32 +128,67 @@ func settingFacts(s wear.Settings) []views.Fact {
 	}
 }
 
-// workedReadings lists the points of the run, and what was left out of it.
+// workedReadings lists the points of the run, and what was left out of it and
+// why.
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
 	p := plot{signed(f), u}
+	spots := d.spotReadings(x.Series)
+	days := map[float64]string{}
+	for _, s := range spots {
+		if !s.Struck {
+			days[s.hours.Float()] = string(s.Sheet.Day)
+		}
+	}
+	used := map[float64]bool{}
 	for i, pt := range x.Points {
-		r := views.WorkedReading{Hours: fmt.Sprintf("%.4g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Used: true}
+		used[pt.Hours] = !pt.Assumed
+		r := views.WorkedReading{Hours: fmt.Sprintf("%.6g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Used: true}
 		if f.Axes {
 			r.Why = "mean of the axes"
 		}
 		if i == 0 {
 			r.Why = "baseline"
-			if pt.Assumed {
-				r.Why = "baseline, assumed"
-			}
+		}
+		if pt.Assumed {
+			r.Why = "baseline, assumed"
+		} else {
+			r.Day = days[pt.Hours]
 		}
 		w.Readings = append(w.Readings, r)
 	}
-	for _, rd := range d.readings {
-		if rd.Feature != x.Feature || rd.Groove != x.Groove || rd.Station != x.Station || !rd.Struck || rd.Value == nil {
+	for _, s := range spots {
+		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Value: s.Value.Format(u)}
+		switch {
+		case s.Struck:
+			r.Why = "left out: corrected later"
+		case !used[s.hours.Float()]:
+			r.Why = "left out: not measured on the axes that the other sheets share"
+		default:
 			continue
 		}
-		r := views.WorkedReading{Day: string(rd.Sheet.Day), Value: rd.Value.Format(u), Why: "left out: corrected later"}
-		if h, _, ok := d.runHours(rd); ok {
-			r.Hours = hours(h)
-		}
 		w.Readings = append(w.Readings, r)
 	}
+}
+
+// spotReading is a reading with its hours in the run.
+type spotReading struct {
+	store.Reading
+	hours wear.Hours
+}
+
+// spotReadings are the readings of one run at one spot that have a value,
+// struck ones too.
+func (d *dossier) spotReadings(sr store.Series) []spotReading {
+	var out []spotReading
+	for _, x := range d.readings {
+		if x.Feature != sr.Feature || x.Groove != sr.Groove || x.Station != sr.Station || x.Value == nil {
+			continue
+		}
+		if h, run, ok := d.runHours(x); ok && run == sr.Run {
+			out = append(out, spotReading{x, h})
+		}
+	}
+	return out
 }
 
 // unknowns is what the program cannot know in this case.

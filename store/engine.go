@@ -190,8 +190,14 @@ type NewEngine struct {
 	Shows                                       wear.Hours
 }
 
-func (n *NewEngine) check() error {
+func (n *NewEngine) trim() {
 	n.Serial, n.Model = strings.TrimSpace(n.Serial), strings.TrimSpace(n.Model)
+}
+
+// Check says, as Invalid, all that is wrong with an engine as it is given, the
+// rest of the book left aside.
+func (n NewEngine) Check() error {
+	n.trim()
 	var bad Invalid
 	if n.Serial == "" {
 		bad = append(bad, FieldError{Field: "serial", Message: "give the engine's serial number"})
@@ -220,7 +226,8 @@ func (n *NewEngine) check() error {
 
 // AddEngine makes an engine, and its model where that is new.
 func (b *Book) AddEngine(ctx context.Context, n NewEngine) (id int64, err error) {
-	if err := n.check(); err != nil {
+	n.trim()
+	if err := n.Check(); err != nil {
 		return 0, err
 	}
 	if n.Day == "" {
@@ -255,7 +262,8 @@ func addEngine(ctx context.Context, t *tx, n NewEngine) (int64, error) {
 // SaveEngine changes an engine's description. Its model stays, and it cannot
 // lose positions that parts sat in.
 func (b *Book) SaveEngine(ctx context.Context, id int64, n NewEngine) error {
-	if err := n.check(); err != nil {
+	n.trim()
+	if err := n.Check(); err != nil {
 		return err
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {

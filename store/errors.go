@@ -58,6 +58,13 @@ func isUnique(err error) bool {
 	return errors.As(err, &e) && (e.Code() == 2067 || e.Code() == 1555)
 }
 
+// isForeign reports SQLite's extended code for a reference to what is not
+// there.
+func isForeign(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code() == 787
+}
+
 // IsFull reports an error that says the disk is full (SQLITE_FULL, 13).
 func IsFull(err error) bool {
 	var e *sqlite.Error

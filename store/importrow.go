@@ -23,8 +23,8 @@ func (im *historyImport) wearEvent(ctx context.Context, t *tx, r *HistoryRow, p 
 		}
 		m.Oversize = &v
 	}
-	if m.Event == wear.Ground && m.Oversize == nil {
-		return rowFault{"value", "", "is missing: the size over standard that it was ground to"}
+	if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
+		return rowFault{"value", r.Value, "is missing or not above 0: the size over standard that it was ground to"}
 	}
 	var at *wear.Hours
 	if r.Engine == "" && r.PartHours != nil {

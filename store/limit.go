@@ -96,10 +96,13 @@ func (b *Book) LimitHistory(ctx context.Context, id int64) ([]LimitRow, error) {
 // AddLimit types a new version of a line; every part of the model is judged
 // anew.
 func (b *Book) AddLimit(ctx context.Context, l LimitRow) error {
-	if strings.TrimSpace(l.Document) == "" {
-		return invalid("document", "name the document it was typed from, so that an inspector can find it")
-	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if err := checkLimit(ctx, t, l); err != nil {
+			return err
+		}
+		if _, err := findModel(ctx, t, l.Model); err != nil {
+			return err
+		}
 		if err := addLimit(ctx, t, l); err != nil {
 			return err
 		}
@@ -107,11 +110,30 @@ func (b *Book) AddLimit(ctx context.Context, l LimitRow) error {
 	})
 }
 
-func (l LimitRow) check(f *wear.Feature) error {
+// CheckLimit says, as Invalid, all that is wrong with a line typed by hand,
+// without saving it.
+func (b *Book) CheckLimit(ctx context.Context, l LimitRow) error { return checkLimit(ctx, b.read, l) }
+
+func checkLimit(ctx context.Context, q querier, l LimitRow) error {
+	x, err := findFeatureIndex(ctx, q)
+	if err != nil {
+		return err
+	}
+	var bad Invalid
+	if strings.TrimSpace(l.Document) == "" {
+		bad = append(bad, FieldError{Field: "document", Message: "name the document it was typed from, so that an inspector can find it"})
+	}
+	return append(bad, l.check(x.byID[l.Feature])...).orNil()
+}
+
+func (l LimitRow) check(f *wear.Feature) Invalid {
 	var bad Invalid
 	add := func(field, message string) { bad = append(bad, FieldError{Field: field, Message: message}) }
 	if f == nil {
 		return invalid("feature", "choose what the limit is for")
+	}
+	if _, ok := wear.ParseDirection(string(l.Wear)); !ok {
+		add("wear", "say which way it goes as the part wears")
 	}
 	if l.Unit.Dim != f.Dim {
 		add("unit", fmt.Sprintf("%s is a %s: %s does not measure that", f.Name, f.Dim, l.Unit.Name))
@@ -140,7 +162,7 @@ func (l LimitRow) check(f *wear.Feature) error {
 	if l.Groove != 0 && !f.Groove && f.Kind != wear.Ring || l.Groove < 0 || l.Groove > 8 {
 		add("groove", fmt.Sprintf("%s is not measured by groove", f.Name))
 	}
-	return bad.orNil()
+	return bad
 }
 
 func addLimit(ctx context.Context, t *tx, l LimitRow) error {
@@ -148,7 +170,7 @@ func addLimit(ctx context.Context, t *tx, l LimitRow) error {
 	if err != nil {
 		return err
 	}
-	if err := l.check(x.byID[l.Feature]); err != nil {
+	if err := l.check(x.byID[l.Feature]).orNil(); err != nil {
 		return err
 	}
 	_, err = t.insert(ctx, `INSERT INTO limit_row (model_id, feature_id, groove, ref, new_min, new_max, service_min, service_max, unit, wear, life, document, revision, page, saved_at)

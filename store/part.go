@@ -134,8 +134,14 @@ func (b *Book) Parts(ctx context.Context, f PartFilter) ([]PartRow, int, error) 
 	return rows, total, nil
 }
 
-func (p *Part) check() error {
+func (p *Part) trim() {
 	p.Serial, p.PartNumber = strings.TrimSpace(p.Serial), strings.TrimSpace(p.PartNumber)
+}
+
+// Check says, as Invalid, all that is wrong with a part as it is given, the
+// rest of the book left aside.
+func (p Part) Check() error {
+	p.trim()
 	var bad Invalid
 	if _, ok := wear.ParseKind(string(p.Kind)); !ok {
 		bad = append(bad, FieldError{Field: "kind", Message: "choose cylinder, piston, ring or pin"})
@@ -158,6 +164,9 @@ func (p *Part) check() error {
 	if p.Groove < 0 || p.Groove > 8 {
 		bad = append(bad, FieldError{Field: "groove", Message: "a groove from 1 to 8, counted from the crown"})
 	}
+	if p.Weight != nil && *p.Weight <= 0 {
+		bad = append(bad, FieldError{Field: "weight", Message: "a weight above 0"})
+	}
 	if p.OverhaulBefore != nil && p.HoursBefore > 0 && *p.OverhaulBefore > p.HoursBefore {
 		bad = append(bad, FieldError{Field: "overhaul_before", Message: "hours since overhaul cannot be more than hours since new"})
 	}
@@ -174,14 +183,15 @@ func (b *Book) AddPart(ctx context.Context, p Part) (id int64, err error) {
 }
 
 func addPart(ctx context.Context, t *tx, p Part) (int64, error) {
-	if err := p.check(); err != nil {
+	p.trim()
+	if err := p.Check(); err != nil {
 		return 0, err
 	}
 	id, err := t.insert(ctx, `INSERT INTO part (kind, part_number, serial, model_id, source, oversize, surface, facing, groove, width_class, weight, hours_before, overhaul_before, note, saved_at)
 		VALUES (?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, p.Kind, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing,
 		p.Groove, p.WidthClass, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, t.at)
-	if isUnique(err) {
-		return 0, p.taken()
+	if err := p.refused(err); err != nil {
+		return 0, err
 	}
 	if err != nil {
 		return 0, fmt.Errorf("add part: %w", err)
@@ -189,8 +199,15 @@ func addPart(ctx context.Context, t *tx, p Part) (int64, error) {
 	return id, nil
 }
 
-func (p Part) taken() error {
-	if p.PartNumber == "" {
+// refused says in a person's words which rule of the book a part breaks; nil
+// where err is no such thing.
+func (p Part) refused(err error) error {
+	switch {
+	case isForeign(err):
+		return invalid("model", "choose an engine model that the book has")
+	case !isUnique(err):
+		return nil
+	case p.PartNumber == "":
 		return invalid("serial", "the book already has a %s %s without a part number", p.Kind, p.Serial)
 	}
 	return invalid("serial", "the book already has a %s %s with part number %s", p.Kind, p.Serial, p.PartNumber)
@@ -204,14 +221,15 @@ func (b *Book) SavePart(ctx context.Context, p Part) error {
 			return err
 		}
 		p.Kind = old.Kind
-		if err := p.check(); err != nil {
+		p.trim()
+		if err := p.Check(); err != nil {
 			return err
 		}
 		_, err = t.ExecContext(ctx, `UPDATE part SET part_number = ?, serial = ?, model_id = nullif(?, 0), source = ?, oversize = ?, surface = ?, facing = ?, groove = ?,
 			width_class = ?, weight = ?, hours_before = ?, overhaul_before = ?, note = ? WHERE id = ?`, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing, p.Groove,
 			p.WidthClass, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, p.ID)
-		if isUnique(err) {
-			return p.taken()
+		if err := p.refused(err); err != nil {
+			return err
 		}
 		if err != nil {
 			return fmt.Errorf("save part: %w", err)

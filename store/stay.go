@@ -347,7 +347,7 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 		if err != nil {
 			return err
 		}
-		if m.Event == wear.Ground && m.Oversize == nil {
+		if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
 			return invalid("oversize", "give the size over standard that it was ground to")
 		}
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {

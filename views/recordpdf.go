@@ -19,6 +19,7 @@ type RecordPaper struct {
 	Notice   string // draft, not a release to service
 	Demo     string // what stands on every page of an invented book; "" otherwise
 	Facts    []Fact
+	Summary  PaperTable // every part in a line; nothing for a single part
 	Parts    []PaperPart
 	Cautions []string
 }
@@ -80,6 +81,9 @@ func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 	p.font("B", 15)
 	p.MultiCell(paperWide, 7, r.Title, "", "L", false)
 	p.facts(r.Facts)
+	if len(r.Summary.Rows) > 0 {
+		p.table(r.Summary)
+	}
 	for i, part := range r.Parts {
 		if i > 0 && p.GetY() > 200 {
 			p.AddPage()
@@ -204,7 +208,7 @@ func (p *paper) table(t PaperTable) {
 	heads := func() { p.row(PaperRow{Cells: t.Heads}, widths, "B") }
 	heads()
 	for _, r := range t.Rows {
-		if p.GetY()+p.rowHigh(r, widths) > 297-20 {
+		if p.GetY()+p.rowHigh(r, widths, "") > 297-20 {
 			p.AddPage()
 			heads()
 		}
@@ -220,8 +224,8 @@ func (p *paper) cellLines(text string, wide float64) []string {
 	return p.SplitText(text, wide-2)
 }
 
-func (p *paper) rowHigh(r PaperRow, widths []float64) float64 {
-	p.font("", cellFont)
+func (p *paper) rowHigh(r PaperRow, widths []float64, style string) float64 {
+	p.font(style, cellFont)
 	lines := 1
 	for i, c := range r.Cells {
 		lines = max(lines, len(p.cellLines(c, widths[i])))
@@ -230,7 +234,7 @@ func (p *paper) rowHigh(r PaperRow, widths []float64) float64 {
 }
 
 func (p *paper) row(r PaperRow, widths []float64, style string) {
-	high := p.rowHigh(r, widths)
+	high := p.rowHigh(r, widths, style)
 	p.font(style, cellFont)
 	x, y := paperMargin, p.GetY()
 	for i, c := range r.Cells {
