@@ -326,7 +326,12 @@ func (d demoBook) gauges() {
 		}
 	}
 	if len(overdue) != 1 {
-		d.Errorf("overdue gauges = %q, want one", overdue)
+		d.Fatalf("overdue gauges = %q, want one", overdue)
+	}
+	for _, r := range d.readings(heavyRing) {
+		if late := r.Sheet.Day > "2026-03-01" && r.Gauge == overdue[0]; r.GaugeOverdue != late {
+			d.Errorf("reading of %s with %s: overdue %t, want %t", r.Sheet.Day, r.Gauge, r.GaugeOverdue, late)
+		}
 	}
 }
 

@@ -17,13 +17,13 @@ func (d *demo) planMove(from, to *demoEngine) {
 		}
 		other := d.newPart(from.model, wear.Cylinder, "C-110")
 		other.Source, other.HoursBefore, other.OverhaulBefore = "overhauled", 131000, new(wear.Hours)
-		return d.change(from, 7, 890, betweenTimes, "barrel changed, rings kept", other)
+		return d.change(from, 7, 890, barrelOnly, "barrel changed, rings kept", other)
 	})
 	d.on(560, func() error {
 		if err := d.take(560, "bore pitted at the top of ring travel: to be ground", false, to.position[3].cylinder); err != nil {
 			return err
 		}
-		return d.change(to, 3, 560, betweenTimes, "barrel changed, rings kept", d.parts[movedBarrel])
+		return d.change(to, 3, 560, barrelOnly, "barrel changed, rings kept", d.parts[movedBarrel])
 	})
 	d.on(530, func() error { return d.grind(d.parts[groundBarrel], 530) })
 	d.on(290, func() error {

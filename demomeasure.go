@@ -25,16 +25,18 @@ type demoReading struct {
 	text, bore    string
 }
 
-// What is measured when: a position with parts that went on gets everything,
-// an inspection all that wears, and a look in between the barrel with what
-// runs in it.
+// What is measured when: everything where parts went on, an inspection what
+// wears, the last one the ring tension too; a quick one leaves the pins in,
+// and after a change of barrel only what runs in it is measured.
 func everything(*demoLine) bool { return true }
 
-func inspection(l *demoLine) bool { return l.feature != "tangential force" && l.feature != springForce }
+func inspection(l *demoLine) bool { return l.gauge != ringTester && l.gauge != springTest }
 
-func betweenTimes(l *demoLine) bool {
-	return l.feature == "barrel bore" || l.feature == "end gap" || l.feature == "side clearance"
-}
+func withTension(l *demoLine) bool { return l.gauge != springTest }
+
+func quick(l *demoLine) bool { return inspection(l) && l.kind != wear.Pin }
+
+func barrelOnly(l *demoLine) bool { return l.feature == "barrel bore" || l.feature == "end gap" }
 
 // measure fills in a sheet of a position.
 func (d *demo) measure(e *demoEngine, position, ago int, wanted func(*demoLine) bool, note string) {

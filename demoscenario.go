@@ -108,15 +108,16 @@ func (d *demo) assemble(e *demoEngine) error {
 	return nil
 }
 
-// visit measures a whole engine: all of it at first, at last and every other
-// time.
+// visit measures a whole engine for the ith time.
 func (d *demo) visit(e *demoEngine, i int) error {
 	wanted := inspection
 	switch {
 	case i == 0:
 		wanted = everything
-	case i%2 == 1 && i < len(e.visits)-1:
-		wanted = betweenTimes
+	case i == len(e.visits)-1:
+		wanted = withTension
+	case i%2 == 1:
+		wanted = quick
 	}
 	for n := 1; n <= e.model.cylinders; n++ {
 		d.measure(e, n, e.visits[i], wanted, "")

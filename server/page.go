@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"encoding/base64"
 	"net/http"
 	"strconv"
 	"strings"
@@ -10,6 +9,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/a-h/templ"
+	"github.com/gorilla/securecookie"
+	"github.com/gorilla/sessions"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -25,8 +26,9 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 		s.log.Error("read settings", "error", err)
 	}
 	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
-	if c, err := r.Cookie("flash"); err == nil {
-		p.Flash = textOfCookie(c.Value)
+	said, _ := s.sessions.Get(r, sessionName) // a cookie it cannot read gives a new session
+	if words := said.Flashes(); len(words) > 0 {
+		p.Flash, _ = words[len(words)-1].(string)
 	}
 	return p
 }
@@ -45,22 +47,35 @@ func (s *Server) openFindings(ctx context.Context) int {
 	return n
 }
 
-// draw renders a page and takes back what was said once.
-func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
-	if _, err := r.Cookie("flash"); err == nil {
-		http.SetCookie(w, &http.Cookie{Name: "flash", Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, MaxAge: -1})
-	}
-	return s.render(w, r, status, page)
+// sessionName is the cookie that carries what a save has to say to the page
+// after it.
+const sessionName = "barrelbook"
+
+// newSessions keeps sessions in a signed cookie, for this site and this start
+// of the program only.
+func newSessions() sessions.Store {
+	store := sessions.NewCookieStore(securecookie.GenerateRandomKey(32))
+	store.Options = &sessions.Options{Path: "/", MaxAge: 12 * 60 * 60, HttpOnly: true, SameSite: http.SameSiteLaxMode}
+	return store
 }
 
-func cookieText(s string) string { return base64.RawURLEncoding.EncodeToString([]byte(s)) }
-
-func textOfCookie(s string) string {
-	b, err := base64.RawURLEncoding.DecodeString(s)
-	if err != nil || !utf8.Valid(b) || len(b) > 500 {
-		return ""
+// say notes what the next page has to say.
+func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
+	session, _ := s.sessions.Get(r, sessionName)
+	session.AddFlash(words)
+	if err := session.Save(r, w); err != nil {
+		s.log.Warn("save session", "error", err) // the page after it only says less
 	}
-	return string(b)
+}
+
+// draw renders a page and takes back what it said once.
+func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
+	if _, err := r.Cookie(sessionName); err == nil {
+		if err := sessions.Save(r, w); err != nil {
+			s.log.Warn("save session", "error", err)
+		}
+	}
+	return s.render(w, r, status, page)
 }
 
 func capital(s string) string {

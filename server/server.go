@@ -18,6 +18,7 @@ import (
 	"github.com/a-h/templ"
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
+	"github.com/gorilla/sessions"
 
 	"barrelbook/static"
 	"barrelbook/store"
@@ -26,17 +27,18 @@ import (
 
 // Server answers requests on one book.
 type Server struct {
-	book    *store.Book
-	log     *slog.Logger
-	uploads uploads
-	open    atomic.Int64 // open findings, for the navigation; -1: count anew
-	wake    chan struct{}
-	done    sync.WaitGroup
+	book     *store.Book
+	log      *slog.Logger
+	sessions sessions.Store
+	uploads  uploads
+	open     atomic.Int64 // open findings, for the navigation; -1: count anew
+	wake     chan struct{}
+	done     sync.WaitGroup
 }
 
 // New makes a server on a book. Close it before the book.
 func New(book *store.Book, log *slog.Logger) *Server {
-	s := &Server{book: book, log: log, wake: make(chan struct{}, 1)}
+	s := &Server{book: book, log: log, sessions: newSessions(), wake: make(chan struct{}, 1)}
 	s.open.Store(-1)
 	return s
 }
@@ -242,7 +244,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, page
 func (s *Server) redirect(w http.ResponseWriter, r *http.Request, to, flash string) error {
 	s.saved()
 	if flash != "" {
-		http.SetCookie(w, &http.Cookie{Name: "flash", Value: cookieText(flash), Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, MaxAge: 60})
+		s.say(w, r, flash)
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
