@@ -38,8 +38,9 @@ var layers = map[string]layer{
 	"server": {
 		house: "static store views wear",
 		// templ for the type of a page; uuid makes a sheet known before it is saved.
-		modules: "github.com/go-chi/chi/v5 github.com/a-h/templ github.com/google/uuid",
-		never:   "flag database/sql",
+		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions github.com/gorilla/securecookie " +
+			"github.com/a-h/templ github.com/google/uuid",
+		never: "flag database/sql",
 	},
 	"views": {
 		house:   "static",

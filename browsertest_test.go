@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"image/png"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -121,8 +120,8 @@ func ownScreen() chromedp.Action[chromedp.Void] {
 //
 // The tab lives in a browser context of its own, whose proxy is the watch: so
 // every request of its pages and workers to another place, whatever the
-// protocol, arrives there and goes no further. What Chromium asks on its own
-// account goes to a second proxy, which refuses it without a word.
+// protocol, arrives there and goes no further. Most of what Chromium asks on
+// its own account goes to a second proxy, which refuses it without a word.
 func openBrowser(t *testing.T, base string) (context.Context, *watch) {
 	t.Helper()
 	program := findBrowser(t)
@@ -130,7 +129,7 @@ func openBrowser(t *testing.T, base string) (context.Context, *watch) {
 	if err != nil || server.Host == "" {
 		t.Fatalf("browser: %q is not the address of a server", base)
 	}
-	w := &watch{documents: map[network.RequestID]bool{}}
+	w := &watch{host: server.Host, documents: map[network.RequestID]bool{}}
 	outside := httptest.NewServer(w)
 	t.Cleanup(outside.Close)
 	nowhere := httptest.NewServer(http.NotFoundHandler())
@@ -181,7 +180,6 @@ func browserFlags(program, profile, proxy string) []chromedp.ExecAllocatorOption
 		chromedp.ExecPath(program),
 		chromedp.UserDataDir(profile),
 		chromedp.ProxyServer(proxy),
-		// These ask on behalf of a page, so the watch would take it for the page.
 		chromedp.Flag("disable-features", "AutofillServerCommunication,OptimizationHints,Translate"),
 	}
 	for _, name := range []string{
@@ -211,18 +209,24 @@ func closeBrowser(t *testing.T, whole context.Context, profile string) {
 	}
 }
 
-// watch collects what a test's pages must not do. It is the proxy of the tab:
-// whatever arrives there was meant for elsewhere and is refused. The errors of
-// a worker's console are not seen. It is safe for concurrent use.
+// watch collects what a test's pages must not do. The tab tells it what its
+// pages ask for; and it is the tab's proxy, where whatever was meant for
+// elsewhere arrives and is refused. An encrypted request, of which a proxy sees
+// only the host, is a complaint when the tab tells of it, since Chromium makes
+// some of its own: so that of a worker is refused but not told. The errors of a
+// worker's console are not seen either. It is safe for concurrent use.
 type watch struct {
+	host       string // the test server's, with its port
 	mu         sync.Mutex
 	documents  map[network.RequestID]bool // requests for pages, whose status is the test's affair
 	complaints []string
 }
 
-// ServeHTTP refuses and records a request to elsewhere.
+// ServeHTTP refuses a request to elsewhere, and records it when it is plain.
 func (w *watch) ServeHTTP(rw http.ResponseWriter, r *http.Request) {
-	w.complain("request to elsewhere: %s %s", r.Method, r.RequestURI)
+	if r.Method != http.MethodConnect {
+		w.visit(r.RequestURI)
+	}
 	http.Error(rw, "outside the test", http.StatusForbidden)
 }
 
@@ -230,11 +234,14 @@ func (w *watch) ServeHTTP(rw http.ResponseWriter, r *http.Request) {
 func (w *watch) event(ev any) {
 	switch e := ev.(type) {
 	case *network.EventRequestWillBeSent:
+		w.visit(e.Request.URL)
 		if e.Type == network.ResourceTypeDocument {
 			w.mu.Lock()
 			w.documents[e.RequestID] = true
 			w.mu.Unlock()
 		}
+	case *network.EventWebSocketCreated:
+		w.visit(e.URL)
 	case *log.EventEntryAdded:
 		if e.Entry.Level == log.EntryLevelError && !w.isDocument(e.Entry.NetworkRequestID) {
 			w.complain("%s: %s (%s)", e.Entry.Source, e.Entry.Text, e.Entry.URL)
@@ -249,7 +256,19 @@ func (w *watch) event(ev any) {
 	}
 }
 
-// list returns the complaints so far.
+// visit records an address that a page asks for, unless it is the server's or
+// none of the network's, such as data: or blob:.
+func (w *watch) visit(address string) {
+	u, err := url.Parse(address)
+	switch {
+	case err != nil:
+		w.complain("address: %v", err)
+	case u.Host != w.host && slices.Contains([]string{"http", "https", "ws", "wss"}, u.Scheme):
+		w.complain("request to elsewhere: %s", address)
+	}
+}
+
+// list returns the complaints so far, each once.
 func (w *watch) list() []string {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -259,7 +278,10 @@ func (w *watch) list() []string {
 func (w *watch) complain(format string, args ...any) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.complaints = append(w.complaints, fmt.Sprintf(format, args...))
+	complaint := fmt.Sprintf(format, args...)
+	if !slices.Contains(w.complaints, complaint) {
+		w.complaints = append(w.complaints, complaint)
+	}
 }
 
 func (w *watch) isDocument(id network.RequestID) bool {
@@ -282,122 +304,4 @@ func consoleText(args []*runtime.RemoteObject) string {
 		}
 	}
 	return strings.Join(words, " ")
-}
-
-// TestBrowser shows that the harness can lead a form through the browser, that
-// a page answered with 422 is no complaint, and that screenshots are drawn.
-func TestBrowser(t *testing.T) {
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.Method == http.MethodPost {
-			w.WriteHeader(http.StatusUnprocessableEntity)
-		}
-		fmt.Fprintf(w, `<!doctype html><title>%s</title><link rel="icon" href="data:,">
-			<meta name="viewport" content="width=device-width">
-			<style>@media (prefers-color-scheme: dark) { body { background: black; color: white } }</style>
-			<form method="post"><input name="bore" value="%s"><button>Save</button></form>`, r.Method, r.FormValue("bore"))
-	}))
-	t.Cleanup(server.Close)
-	ctx := browser(t, server.URL)
-	if err := chromedp.Do(ctx,
-		chromedp.Navigate(server.URL),
-		chromedp.SendKeys(chromedp.CSS("input"), "5.2535"),
-	); err != nil {
-		t.Fatal(err)
-	}
-	answer, err := chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS("button")))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if answer.Status != http.StatusUnprocessableEntity {
-		t.Errorf("status %d, want 422", answer.Status)
-	}
-	typed, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.title + " " + document.querySelector("input").value`))
-	if err != nil || typed != "POST 5.2535" {
-		t.Errorf("page shows %q (%v), want the number that was typed", typed, err)
-	}
-	t.Setenv("BARRELBOOK_SHOTS", t.TempDir())
-	for _, width := range []int64{360, 768, 1366} {
-		for _, theme := range []string{"light", "dark"} {
-			screenshot(t, ctx, "form", width, theme)
-			checkShot(t, fmt.Sprintf("form-%d-%s.png", width, theme), int(width), theme == "dark")
-		}
-	}
-}
-
-// checkShot wants a picture of the width whose top left corner is dark or not.
-func checkShot(t *testing.T, name string, width int, dark bool) {
-	t.Helper()
-	file, err := os.Open(filepath.Join(os.Getenv("BARRELBOOK_SHOTS"), name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	picture, err := png.Decode(file)
-	if err != nil {
-		t.Fatalf("read %s: %v", name, err)
-	}
-	red, _, _, _ := picture.At(0, 0).RGBA()
-	if got := picture.Bounds().Dx(); got != width || (red < 0x8000) != dark {
-		t.Errorf("%s is %d px wide with red %#x in the corner", name, got, red)
-	}
-}
-
-// TestBrowserComplains shows that what a page or its worker must not do is
-// seen, and stays within the test.
-func TestBrowserComplains(t *testing.T) {
-	neighbour := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
-		t.Errorf("%s reached the server next door", r.URL)
-	}))
-	t.Cleanup(neighbour.Close)
-	pages := map[string]string{
-		"/image":  `<img src="http://elsewhere.test/dot.png">`,
-		"/secure": `<img src="https://elsewhere.test/dot.png">`,
-		"/next":   `<img src="` + neighbour.URL + `/dot.png">`,
-		"/error":  `<script>console.error("worn", 3)</script>`,
-		"/throw":  `<script>throw new Error("stuck")</script>`,
-		"/lost":   `<script src="/none.js"></script>`,
-		"/policy": `<p style="color: red">inline</p>`,
-		"/worker": `<script>ready = navigator.serviceWorker.register("/worker.js").then(() => navigator.serviceWorker.ready)</script>`,
-		"/clean":  `<script>console.log("fine"); console.warn("well")</script>`,
-	}
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		switch page, known := pages[r.URL.Path]; {
-		case known:
-			if r.URL.Path == "/policy" {
-				w.Header().Set("Content-Security-Policy", "style-src 'self'")
-			}
-			fmt.Fprintf(w, `<!doctype html><title>page</title><link rel="icon" href="data:,">%s`, page)
-		case r.URL.Path == "/worker.js":
-			w.Header().Set("Content-Type", "text/javascript")
-			fmt.Fprint(w, `oninstall = e => e.waitUntil(fetch("http://elsewhere.test/worker").catch(() => 0))`)
-		default:
-			http.NotFound(w, r)
-		}
-	}))
-	t.Cleanup(server.Close)
-	ctx, w := openBrowser(t, server.URL)
-	for _, c := range []struct{ path, want string }{
-		{"/image", "elsewhere: GET http://elsewhere.test/dot.png"},
-		{"/secure", "elsewhere: CONNECT elsewhere.test:443"},
-		{"/next", "elsewhere: GET " + neighbour.URL},
-		{"/error", `console: "worn" 3`},
-		{"/throw", "Error: stuck"},
-		{"/lost", "none.js"},
-		{"/policy", "Content Security Policy"},
-		{"/worker", "elsewhere: GET http://elsewhere.test/worker"},
-		{"/clean", ""},
-	} {
-		before := len(w.list())
-		settled := chromedp.Evaluate[bool]("Promise.resolve(window.ready).then(() => true)", chromedp.EvalAwaitPromise)
-		if err := chromedp.Do(ctx, chromedp.Navigate(server.URL+c.path)); err != nil {
-			t.Fatalf("%s: %v", c.path, err)
-		}
-		if _, err := chromedp.Run(ctx, settled); err != nil {
-			t.Fatalf("%s: %v", c.path, err)
-		}
-		got := strings.Join(w.list()[before:], "\n")
-		if !strings.Contains(got, c.want) || (c.want == "" && got != "") {
-			t.Errorf("%s: complaints %q, want %q", c.path, got, c.want)
-		}
-	}
 }

@@ -15,8 +15,10 @@ func (d *demo) planMove(from, to *demoEngine) {
 		if err := d.take(890, "exhaust guide worn: to the shelf for a new guide", false, from.position[7].cylinder); err != nil {
 			return err
 		}
-		other := d.newPart(from.model, wear.Cylinder, "C-110")
-		other.Source, other.HoursBefore, other.OverhaulBefore = "overhauled", 131000, new(wear.Hours)
+		other, err := d.overhauled(from.model)
+		if err != nil {
+			return err
+		}
 		return d.change(from, 7, 890, barrelOnly, "barrel changed, rings kept", other)
 	})
 	d.on(560, func() error {
@@ -40,6 +42,17 @@ func (d *demo) planMove(from, to *demoEngine) {
 		}
 		return d.change(to, 8, 290, everything, "barrel ground 0.010 oversize, with oversize piston and rings", append(fresh, d.parts[groundBarrel])...)
 	})
+}
+
+// overhauled is a barrel bought from overhaul, where it was honed.
+func (d *demo) overhauled(m *demoModel) (*demoPart, error) {
+	p := d.newPart(m, wear.Cylinder, "C-110")
+	p.Source, p.HoursBefore, p.OverhaulBefore = "overhauled", 131000, new(wear.Hours)
+	var err error
+	if p.ID, err = d.book.AddPart(d.ctx, p.Part); err != nil {
+		return nil, err
+	}
+	return p, d.book.AddMark(d.ctx, p.ID, wear.Mark{Event: wear.Honed, Day: d.ago(900)}, "honed at its overhaul")
 }
 
 // grind renews a barrel on the shelf to the oversize.

@@ -30,15 +30,15 @@ func (p *demoPart) tellStory() {
 	bore := dimension{"barrel bore", 0}
 	switch p.Serial {
 	case undecidedWear:
-		p.used(84200, "bought used; fitted with most of its allowance gone")
+		p.used(31000, "bought used; fitted with most of its allowance gone")
 		p.first = map[dimension]float64{bore: 4.7547}
 		p.reads = map[demoSpot]string{{bore, "top", "thrust", 19}: "4.7559", {bore, "top", "pin", 19}: "4.7555"}
 	case wornPiston:
-		p.used(102000, "used piston; top groove wide, but within its limit when fitted")
+		p.used(24500, "used piston; top groove wide, but within its limit when fitted")
 		p.first = map[dimension]float64{{"groove width", 1}: 0.1019}
 		p.reads = map[demoSpot]string{{dimension{"side clearance", 1}, "", "", 38}: "0.0110"}
 	case wornRing:
-		p.used(61000, "used ring, fitted because no new one was at hand")
+		p.used(18000, "used ring, fitted because no new one was at hand")
 		p.first = map[dimension]float64{{"end gap", 0}: 0.0380}
 		p.reads = map[demoSpot]string{{dimension{"end gap", 0}, "", "", 19}: "0.0415"}
 	case misreadBarrel:

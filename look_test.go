@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -20,23 +21,36 @@ import (
 // With BARRELBOOK_SHOTS each page is drawn as well, in both themes and on
 // paper.
 func TestPagesLook(t *testing.T) {
-	for _, filled := range []bool{true, false} {
-		t.Run(map[bool]string{true: "demo", false: "empty"}[filled], func(t *testing.T) {
-			book, err := store.OpenTemporary(t.Context())
-			if err != nil {
-				t.Fatal(err)
-			}
-			var pages []look
-			if filled {
-				if err := fillDemo(t.Context(), book, book.Today()); err != nil {
-					t.Fatal(err)
-				}
-				pages = demoPages(t, book)
-			} else {
-				pages = emptyPages()
-			}
-			tab := openTab(t, book)
-			for _, page := range pages {
+	demo, empty := temporaryBook(t), temporaryBook(t)
+	if err := fillDemo(t.Context(), demo, demo.Today()); err != nil {
+		t.Fatal(err)
+	}
+	lookAt(t, "demo", demo, demoPages(t, demo))
+	lookAt(t, "empty", empty, emptyPages())
+}
+
+func temporaryBook(t *testing.T) *store.Book {
+	t.Helper()
+	book, err := store.OpenTemporary(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := book.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return book
+}
+
+// lookAt looks at pages of a book, a few in each browser: drawing them takes
+// its time.
+func lookAt(t *testing.T, name string, book *store.Book, pages []look) {
+	base := serveTest(t, book)
+	for some := range slices.Chunk(pages, 16) {
+		t.Run(name+", "+some[0].name+" and on", func(t *testing.T) {
+			tab := openTab(t, base)
+			for _, page := range some {
 				tab.open(page.path)
 				for _, width := range []int64{360, 768, 1366} {
 					tab.do(emulateScreen(width, "light"))

@@ -28,11 +28,7 @@ import (
 // sheets months apart, of which the second shows a barrel that wears like a
 // much older one. All numbers are invented.
 func TestMorning(t *testing.T) {
-	book, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	tab := openTab(t, book)
+	tab := openTab(t, serveTest(t, temporaryBook(t)))
 	tab.open("/")
 	tab.see("The book is empty")
 	tab.press("Make the first engine", http.StatusOK)
@@ -295,9 +291,9 @@ type tab struct {
 	base string
 }
 
-// openTab serves the book, which it closes at the end, and opens a tab of a
-// laptop's width. What the server logs fails the test.
-func openTab(t *testing.T, book *store.Book) *tab {
+// serveTest serves a book until the test ends, and returns its address. What
+// the server logs fails the test.
+func serveTest(t *testing.T, book *store.Book) string {
 	t.Helper()
 	answers := server.New(book, slog.New(slog.NewTextHandler(&failing{t}, nil)))
 	background, stop := context.WithCancel(context.Background())
@@ -310,11 +306,14 @@ func openTab(t *testing.T, book *store.Book) *tab {
 		if err := answers.Close(); err != nil {
 			t.Error(err)
 		}
-		if err := book.Close(); err != nil {
-			t.Error(err)
-		}
 	})
-	b := &tab{t, browser(t, web.URL), web.URL}
+	return web.URL
+}
+
+// openTab opens a tab of a laptop's width for the pages at base.
+func openTab(t *testing.T, base string) *tab {
+	t.Helper()
+	b := &tab{t, browser(t, base), base}
 	b.do(emulateScreen(1366, "light"))
 	return b
 }

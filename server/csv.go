@@ -96,11 +96,10 @@ func readRows(rows *csv.Reader, header []string) (*File, error) {
 type table struct {
 	at     map[string]int
 	record []string
-	kept   map[string]string
 }
 
 func newTable(names, known []string) (*table, error) {
-	t := &table{at: map[string]int{}, kept: map[string]string{}}
+	t := &table{at: map[string]int{}}
 	for i, n := range names {
 		if _, twice := t.at[n]; twice && n != "" {
 			return nil, fmt.Errorf("column %s stands twice in the header", n)
@@ -157,24 +156,13 @@ func blank(record []string) bool {
 	return true
 }
 
-// cell is the text of a column; texts that recur are kept once.
+// cell is the text of a column.
 func (t *table) cell(name string) string {
 	i, ok := t.at[name]
 	if !ok || i >= len(t.record) {
 		return ""
 	}
-	s := strings.TrimSpace(t.record[i])
-	if s == "" {
-		return ""
-	}
-	if kept, ok := t.kept[s]; ok {
-		return kept
-	}
-	s = strings.Clone(s)
-	if len(t.kept) < 1<<20 {
-		t.kept[s] = s
-	}
-	return s
+	return strings.TrimSpace(t.record[i])
 }
 
 func (f *File) addLimits(t *table, line int) {
@@ -223,7 +211,6 @@ func (f *File) addHistory(t *table, line int) {
 		fail("feature", "", "is missing: say what was measured")
 	}
 	if f.Report.BadRows > before {
-		f.Report.BadRows = before + 1 // one row, however many faults
 		f.Report.Rows++
 		return
 	}

@@ -100,6 +100,9 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 		}
 		n := readEngine(f)
 		n.Day, n.Shows = f.day("day"), f.hours("hours")
+		if err := f.refused(n.Check(), engineFields); err != nil {
+			return err
+		}
 		if f.ok() {
 			id, err := s.book.AddEngine(r.Context(), n)
 			if err == nil {
@@ -148,6 +151,9 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 		}
 		n := readEngine(f)
 		n.Model = e.Model.Name
+		if err := f.refused(n.Check(), engineFields); err != nil {
+			return err
+		}
 		if f.ok() {
 			err := s.book.SaveEngine(r.Context(), e.ID, n)
 			if err == nil {
@@ -207,9 +213,9 @@ func (s *Server) meter(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) saveMeter(r *http.Request, f *form, e store.Engine) (done bool, err error) {
 	day := f.day("day")
 	if f.text("what") == views.MeterReplaced {
-		old, fresh := f.hours("old_hours"), f.hours("new_hours")
+		old, fresh, why := f.hours("old_hours"), f.hours("new_hours"), f.needed("reason", "say why the meter was replaced or reset")
 		if f.ok() {
-			err = s.book.ReplaceMeter(r.Context(), e.ID, day, old, fresh, f.text("reason"))
+			err = s.book.ReplaceMeter(r.Context(), e.ID, day, old, fresh, why)
 			if err = f.refused(err, map[string]string{"hours": "old_hours"}); err != nil {
 				return false, err
 			}
@@ -258,9 +264,9 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		day, shows := f.day("day"), f.hours("hours")
+		day, shows, why := f.day("day"), f.hours("hours"), f.needed("reason", "say why the entry is corrected")
 		if f.ok() {
-			err := s.book.CorrectMeter(r.Context(), root, day, shows, f.text("reason"))
+			err := s.book.CorrectMeter(r.Context(), root, day, shows, why)
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", e.ID), "The meter entry was corrected; the hours of parts and sheets follow.")
 			}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,18 +44,27 @@ func (f *form) fault(field, format string, args ...any) {
 	f.faults = append(f.faults, views.Fault{Field: field, Message: fmt.Sprintf(format, args...)})
 }
 
-// refused takes over what the store found wrong; fields maps names of the
-// store's fields to those of the form where they differ. Any other error
-// comes back.
+// has reports whether a fault was found at one of the fields.
+func (f *form) has(fields ...string) bool {
+	return slices.ContainsFunc(f.faults, func(x views.Fault) bool { return slices.Contains(fields, x.Field) })
+}
+
+// refused takes over what the store found wrong, save at fields that could not
+// be read in the first place; fields maps names of the store's fields to those
+// of the form where they differ. Any other error comes back.
 func (f *form) refused(err error, fields map[string]string) error {
 	var bad store.Invalid
 	if !errors.As(err, &bad) {
 		return err
 	}
+	unread := slices.Clone(f.faults)
 	for _, b := range bad {
 		name := b.Field
 		if n, ok := fields[name]; ok {
 			name = n
+		}
+		if slices.ContainsFunc(unread, func(x views.Fault) bool { return x.Field == name }) {
+			continue
 		}
 		fault := views.Fault{Field: name, Message: b.Message, Href: b.Href}
 		if b.Href != "" {
@@ -63,6 +73,16 @@ func (f *form) refused(err error, fields map[string]string) error {
 		f.faults = append(f.faults, fault)
 	}
 	return nil
+}
+
+// refusedAt takes over what the store found wrong with one thing of many: its
+// faults stand at the field that names it.
+func (f *form) refusedAt(field string, err error) {
+	var bad store.Invalid
+	errors.As(err, &bad)
+	for _, b := range bad {
+		f.fault(field, "%s", b.Message)
+	}
 }
 
 func (f *form) text(name string) string { return strings.TrimSpace(f.values[name]) }

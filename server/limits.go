@@ -1,8 +1,10 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"barrelbook/store"
@@ -152,6 +154,9 @@ func (s *Server) newLimit(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		l := readLimit(f)
+		if err := s.checkLimit(r, f, l); err != nil {
+			return err
+		}
 		if f.ok() {
 			err := s.book.AddLimit(r.Context(), l)
 			if err == nil {
@@ -206,6 +211,18 @@ func limitValues(l store.LimitRow) map[string]string {
 		v["life"] = l.Life.String()
 	}
 	return v
+}
+
+// checkLimit adds what the book finds wrong with a line. Bounds of which one
+// could not be read are not compared.
+func (s *Server) checkLimit(r *http.Request, f *form, l store.LimitRow) error {
+	err := s.book.CheckLimit(r.Context(), l)
+	bounds := []string{"unit", "new_min", "new_max", "service_min", "service_max"}
+	var bad store.Invalid
+	if errors.As(err, &bad) && f.has(bounds...) {
+		err = slices.DeleteFunc(bad, func(x store.FieldError) bool { return slices.Contains(bounds, x.Field) })
+	}
+	return f.refused(err, nil)
 }
 
 func readLimit(f *form) store.LimitRow {

@@ -56,6 +56,9 @@ func (s *Server) newPart(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		p := readPart(f, set)
+		if err := f.refused(p.Check(), nil); err != nil {
+			return err
+		}
 		if f.ok() {
 			id, err := s.book.AddPart(r.Context(), p)
 			if err == nil {
@@ -130,6 +133,9 @@ func (s *Server) editPart(w http.ResponseWriter, r *http.Request) error {
 		}
 		p := readPart(f, set)
 		p.ID, p.Kind = old.ID, old.Kind
+		if err := f.refused(p.Check(), nil); err != nil {
+			return err
+		}
 		if f.ok() {
 			err := s.book.SavePart(r.Context(), p)
 			if err == nil {
@@ -186,6 +192,9 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		var known bool
 		if m.Event, known = wear.ParseEvent(f.text("event")); !known {
 			f.fault("event", "choose what was done")
+		}
+		if m.Event == wear.Ground && m.Oversize == nil && !f.has("oversize") {
+			f.fault("oversize", "give the size over standard that it was ground to")
 		}
 		if f.ok() {
 			err := s.book.AddMark(r.Context(), p.ID, m, f.text("note"))
@@ -252,9 +261,9 @@ func (s *Server) scrap(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		day := f.day("day")
+		day, why := f.day("day"), f.needed("reason", "say why the part is scrapped")
 		if f.ok() {
-			err := s.book.ScrapPart(r.Context(), p.ID, day, f.text("reason"))
+			err := s.book.ScrapPart(r.Context(), p.ID, day, why)
 			if err == nil {
 				return s.redirect(w, r, href("/parts/", p.ID), partName(p.Kind, p.Serial)+" was scrapped.")
 			}

@@ -242,8 +242,9 @@ func (s *Server) saveCorrection(r *http.Request, f *form, x store.Reading) error
 		}
 		value = v
 	}
+	why := f.needed("reason", "say why the reading is corrected")
 	if !f.ok() {
 		return nil
 	}
-	return f.refused(s.book.CorrectReading(r.Context(), x.Root, value, typed, f.text("who"), f.text("reason")), nil)
+	return f.refused(s.book.CorrectReading(r.Context(), x.Root, value, typed, f.text("who"), why), nil)
 }

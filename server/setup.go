@@ -93,7 +93,7 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 }
 
 func readGauge(f *form) store.Gauge {
-	g := store.Gauge{ID: f.ref("id"), Name: f.text("name")}
+	g := store.Gauge{ID: f.ref("id"), Name: f.needed("name", "give the gauge a name or number")}
 	var err error
 	if g.Unit, err = wear.UnitNamed(f.text("unit")); err != nil {
 		f.fault("unit", "choose the unit it reads in")
@@ -137,6 +137,9 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		m.Stations, m.Axes, m.Grooves = items(f.text("stations")), items(f.text("axes")), f.number("grooves", 0, 8, true)
+		if err := f.refused(m.Check(), nil); err != nil {
+			return err
+		}
 		if f.ok() {
 			err := s.book.SaveModel(r.Context(), m)
 			if err == nil {
@@ -178,6 +181,9 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 		n.NextIn = f.someHours("next_in", f.text("next_in"))
 		if n.Unit, err = wear.UnitNamed(f.text("unit")); err != nil {
 			f.fault("unit", "choose in or mm")
+		}
+		if err := f.refused(n.Check(), nil); err != nil {
+			return err
 		}
 		if f.ok() {
 			err := s.book.SaveSettings(r.Context(), n)

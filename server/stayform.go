@@ -144,6 +144,7 @@ func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, se
 			if h := f.optionalHours("hours_before-" + pl.name); h != nil {
 				fit.Part.HoursBefore = *h
 			}
+			f.refusedAt(fit.Field, fit.Part.Check())
 		}
 		fittings = append(fittings, fit)
 	}
@@ -254,9 +255,9 @@ func (s *Server) removePart(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		day, shows := f.day("day"), f.hours("hours")
+		day, shows, why := f.day("day"), f.hours("hours"), f.needed("reason", "say why the part comes off")
 		if f.ok() {
-			err := s.book.Remove(r.Context(), p.ID, day, shows, f.text("reason"), f.text("scrap") != "")
+			err := s.book.Remove(r.Context(), p.ID, day, shows, why, f.text("scrap") != "")
 			if err == nil {
 				return s.redirect(w, r, href("/parts/", p.ID), partName(p.Kind, p.Serial)+" is off the engine.")
 			}

@@ -57,6 +57,6 @@ if (form) {
   }
 
   function visible(element) {
-    return element.offsetParent !== null && element.type !== "hidden" && (element.type !== "radio" || element.checked);
+    return element.checkVisibility() && element.type !== "hidden" && (element.type !== "radio" || element.checked);
   }
 }

@@ -15,7 +15,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"strconv"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -30,7 +29,7 @@ import (
 type Book struct {
 	path  string
 	write *sql.DB // one connection; every transaction takes the write lock at once
-	read  *sql.DB
+	read  *pool
 	lock  *flock.Flock
 	now   func() time.Time
 	temp  string // folder to remove on Close, for a throw-away book
@@ -97,10 +96,10 @@ func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
 		return nil, fmt.Errorf("find book: %w", err)
 	}
 	b := &Book{path: abs, now: time.Now}
-	if b.read, err = sql.Open("sqlite", dsn(abs, "mode", "ro")); err != nil {
-		return nil, fmt.Errorf("open book: %w", err)
+	if b.read, err = openPool(abs); err != nil {
+		return nil, err
 	}
-	version, newest, err := versions(ctx, b.read)
+	version, newest, err := versions(ctx, b.read.DB)
 	switch {
 	case err != nil:
 		return nil, errors.Join(fmt.Errorf("%w: %w", ErrDamaged, err), b.Close())
@@ -120,10 +119,9 @@ func (b *Book) open(ctx context.Context) (err error) {
 	if err := migrate(ctx, b.write); err != nil {
 		return err
 	}
-	if b.read, err = sql.Open("sqlite", dsn(b.path, "mode", "ro")); err != nil {
-		return fmt.Errorf("open book: %w", err)
+	if b.read, err = openPool(b.path); err != nil {
+		return err
 	}
-	b.read.SetMaxOpenConns(4)
 	return b.tx(ctx, ensureFeatures)
 }
 
@@ -202,10 +200,11 @@ func (b *Book) Path() string { return b.path }
 // Close closes the book, gives up its lock and removes a temporary one.
 func (b *Book) Close() error {
 	var errs []error
-	for _, db := range []*sql.DB{b.read, b.write} {
-		if db != nil {
-			errs = append(errs, db.Close())
-		}
+	if b.read != nil {
+		errs = append(errs, b.read.Close())
+	}
+	if b.write != nil {
+		errs = append(errs, b.write.Close())
 	}
 	if b.lock != nil {
 		if err := os.Remove(b.path + ".address"); err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -289,12 +288,6 @@ func moment(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000
 // Today is the present day where the program runs.
 func (b *Book) Today() wear.Day { return wear.Day(b.now().Format("2006-01-02")) }
 
-// querier is what reading functions need of a pool or a transaction.
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
-}
-
 // QueryContext prepares each query once for the transaction.
 func (t *tx) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
 	s, err := t.prepared(ctx, query)
@@ -302,54 +295,4 @@ func (t *tx) QueryContext(ctx context.Context, query string, args ...any) (*sql.
 		return nil, err
 	}
 	return s.QueryContext(ctx, args...)
-}
-
-// scanner is a row, of one or of many.
-type scanner interface{ Scan(dest ...any) error }
-
-// list runs a query and reads every row.
-func list[T any](ctx context.Context, q querier, scan func(scanner, *T) error, query string, args ...any) ([]T, error) {
-	rows, err := q.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []T
-	for rows.Next() {
-		var one T
-		if err := scan(rows, &one); err != nil {
-			return nil, err
-		}
-		all = append(all, one)
-	}
-	return all, rows.Err()
-}
-
-// one runs a query for a single row; ErrNotFound where there is none.
-func one[T any](ctx context.Context, q querier, scan func(scanner, *T) error, query string, args ...any) (T, error) {
-	all, err := list(ctx, q, scan, query, args...)
-	if err == nil && len(all) == 0 {
-		err = ErrNotFound
-	}
-	if err != nil {
-		var none T
-		return none, err
-	}
-	return all[0], nil
-}
-
-// Now is the present moment as the book writes it.
-func (b *Book) Now() string { return moment(b.now()) }
-
-// jsonList writes ids as the JSON text that json_each reads, for queries that
-// take many at once.
-func jsonList(ids []int64) string {
-	b := []byte{'['}
-	for i, id := range ids {
-		if i > 0 {
-			b = append(b, ',')
-		}
-		b = strconv.AppendInt(b, id, 10)
-	}
-	return string(append(b, ']'))
 }

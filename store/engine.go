@@ -78,8 +78,8 @@ func findModel(ctx context.Context, q querier, id int64) (Model, error) {
 	return m, nil
 }
 
-// SaveModel keeps a model's measuring plan.
-func (b *Book) SaveModel(ctx context.Context, m Model) error {
+// Check says, as Invalid, all that is wrong with a model's measuring plan.
+func (m Model) Check() error {
 	var bad Invalid
 	if m.Grooves < 0 || m.Grooves > 8 {
 		bad = append(bad, FieldError{Field: "grooves", Message: "a number of ring grooves from 0 to 8"})
@@ -90,8 +90,13 @@ func (b *Book) SaveModel(ctx context.Context, m Model) error {
 	if len(m.Axes) > 6 {
 		bad = append(bad, FieldError{Field: "axes", Message: "at most 6 axes"})
 	}
-	if len(bad) > 0 {
-		return bad
+	return bad.orNil()
+}
+
+// SaveModel keeps a model's measuring plan.
+func (b *Book) SaveModel(ctx context.Context, m Model) error {
+	if err := m.Check(); err != nil {
+		return err
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, stations = ?, axes = ? WHERE id = ?",
@@ -121,9 +126,9 @@ func ensureModel(ctx context.Context, t *tx, name, arrangement string, cylinders
 }
 
 const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce(e.master_rod, 0), e.aircraft, e.notes, ` + modelColumns + `,
-	coalesce(n.hours, 0), coalesce(n.offset, 0), coalesce(n.day, '')
+	coalesce(n.shows + n.offset, 0), coalesce(n.offset, 0), coalesce(n.day, '')
 	FROM engine e JOIN model m ON m.id = e.model_id
-	LEFT JOIN meter_now n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
+	LEFT JOIN meter n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
 
 func scanEngine(r scanner, e *Engine) error {
 	var stations, axes string
@@ -161,7 +166,8 @@ func (b *Book) Engines(ctx context.Context, words string, limit, offset int) ([]
 	if err != nil {
 		return nil, 0, fmt.Errorf("count engines: %w", err)
 	}
-	es, err := list(ctx, b.read, scanEngine, engineQuery+where+" ORDER BY e.aircraft, m.name, e.serial LIMIT ? OFFSET ?", append(args, limit, offset)...)
+	const order = " ORDER BY e.aircraft, m.name, e.serial"
+	es, err := list(ctx, b.read, scanEngine, engineQuery+" WHERE e.id IN (SELECT e.id FROM engine e JOIN model m ON m.id = e.model_id"+where+order+" LIMIT ? OFFSET ?)"+order, append(args, limit, offset)...)
 	if err != nil {
 		return nil, 0, fmt.Errorf("list engines: %w", err)
 	}
@@ -218,7 +224,7 @@ func (n NewEngine) Check() error {
 	switch {
 	case n.MasterRod != 0 && n.Arrangement != "radial":
 		bad = append(bad, FieldError{Field: "master_rod", Message: "only a radial engine has a master-rod cylinder"})
-	case n.MasterRod < 0 || n.MasterRod > n.Cylinders:
+	case n.MasterRod < 0 || n.Cylinders > 0 && n.MasterRod > n.Cylinders:
 		bad = append(bad, FieldError{Field: "master_rod", Message: "the master-rod cylinder is one of the engine's cylinders"})
 	}
 	return bad.orNil()

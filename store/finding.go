@@ -87,12 +87,14 @@ func (f Finding) amount() float64 {
 	return f.Feature.Wear.Sign() * float64(*f.LastValue)
 }
 
-const findingQuery = `SELECT s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id, 0), coalesce(e.serial, ''), coalesce(e.aircraft, ''), coalesce(t.position, 0),
+const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id, 0), coalesce(e.serial, ''), coalesce(e.aircraft, ''), coalesce(t.position, 0),
 	CASE p.kind WHEN 'ring' THEN coalesce(nullif(t.groove, 0), p.groove) ELSE 0 END, coalesce(m.name, ''),
 	s.feature_id, s.groove, s.station, s.run, s.state, s.hours, s.wear, s.expected, s.ratio, s.ratio_low, s.ratio_high, s.equivalent, s.chance, s.refs,
 	s.verdict, s.plain, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
-	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')
-	FROM series s %s JOIN part p ON p.id = s.part_id
+	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')`
+
+// findingTables has a place for the index of series to go by.
+const findingTables = ` FROM series s %s JOIN part p ON p.id = s.part_id
 	LEFT JOIN stay t ON t.part_id = p.id AND t.to_day IS NULL AND t.void = ''
 	LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)
 	LEFT JOIN acknowledgement a ON a.id = (SELECT max(x.id) FROM acknowledgement x WHERE x.part_id = s.part_id AND x.feature_id = s.feature_id AND x.groove = s.groove AND x.run = s.run
@@ -113,7 +115,7 @@ func findFindings(ctx context.Context, q querier, index, where string, args ...a
 		}
 		f.Feature = *x.byID[feature]
 		return nil
-	}, fmt.Sprintf(findingQuery, index)+" WHERE "+where, args...)
+	}, "SELECT "+findingColumns+fmt.Sprintf(findingTables, index)+" WHERE "+where, args...)
 	if err != nil {
 		return nil, fmt.Errorf("list findings: %w", err)
 	}
@@ -139,17 +141,24 @@ func worstFirst(fs []Finding) []Finding {
 	return out
 }
 
+const (
+	byFlagged    = "INDEXED BY series_flagged"
+	whereFlagged = "s.current = 1 AND s.state = 5 AND p.status <> 'scrapped' ORDER BY s.chance, s.ratio DESC, s.id"
+	byBeyond     = "INDEXED BY series_beyond"
+	whereBeyond  = "s.current = 1 AND s.verdict = 4 AND s.state <> 5 AND p.status <> 'scrapped' ORDER BY t.id IS NULL, s.last_day DESC, s.id"
+)
+
 // FastWear lists the parts flagged for wearing faster than normal, the least
 // likely by chance first; one entry a part and feature.
 func (b *Book) FastWear(ctx context.Context) ([]Finding, error) {
-	fs, err := findFindings(ctx, b.read, "INDEXED BY series_flagged", "s.current = 1 AND s.state = 5 AND p.status <> 'scrapped' ORDER BY s.chance, s.ratio DESC, s.id")
+	fs, err := findFindings(ctx, b.read, byFlagged, whereFlagged)
 	return worstFirst(fs), err
 }
 
 // BeyondLimit lists the parts that measured beyond a service limit and are
 // not flagged already, those on engines first; one entry a part and feature.
 func (b *Book) BeyondLimit(ctx context.Context) ([]Finding, error) {
-	fs, err := findFindings(ctx, b.read, "INDEXED BY series_beyond", "s.current = 1 AND s.verdict = 4 AND s.state <> 5 AND p.status <> 'scrapped' ORDER BY t.id IS NULL, s.last_day DESC, s.id")
+	fs, err := findFindings(ctx, b.read, byBeyond, whereBeyond)
 	return worstFirst(fs), err
 }
 
@@ -193,12 +202,34 @@ func findFinding(ctx context.Context, q querier, series int64) (Finding, error) 
 	return fs[0], nil
 }
 
+// findBrief lists findings with no more than tells whether they are open, one
+// a part and feature.
+func (b *Book) findBrief(ctx context.Context, index, where string) ([]Finding, error) {
+	x, err := findFeatureIndex(ctx, b.read)
+	if err != nil {
+		return nil, err
+	}
+	fs, err := list(ctx, b.read, func(r scanner, f *Finding) error {
+		var feature int64
+		if err := r.Scan(&f.Series, &f.Part, &f.Engine, &feature, &f.Groove, &f.State, &f.Hours, &f.Ratio, &f.LastValue, &f.Seen.Amount, &f.Seen.Hours, &f.Seen.Reason); err != nil {
+			return err
+		}
+		f.Feature = *x.byID[feature]
+		return nil
+	}, "SELECT s.id, s.part_id, coalesce(t.engine_id, 0), s.feature_id, s.groove, s.state, s.hours, s.ratio, s.last_value, coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.reason, '')"+
+		fmt.Sprintf(findingTables, index)+" WHERE "+where)
+	if err != nil {
+		return nil, fmt.Errorf("list findings: %w", err)
+	}
+	return worstFirst(fs), nil
+}
+
 // OpenFindings counts the findings that still ask for somebody, in the whole
 // book and for each engine.
 func (b *Book) OpenFindings(ctx context.Context) (total int, byEngine map[int64]int, err error) {
 	byEngine = map[int64]int{}
-	for _, find := range []func(context.Context) ([]Finding, error){b.FastWear, b.BeyondLimit} {
-		fs, err := find(ctx)
+	for _, of := range [][2]string{{byFlagged, whereFlagged}, {byBeyond, whereBeyond}} {
+		fs, err := b.findBrief(ctx, of[0], of[1])
 		if err != nil {
 			return 0, nil, err
 		}
@@ -241,17 +272,15 @@ func (b *Book) Acknowledge(ctx context.Context, series int64, who, reason string
 // engines, fast wear before limits, worst first.
 func (b *Book) OpenOn(ctx context.Context, engines []int64) (map[int64][]Finding, error) {
 	out := make(map[int64][]Finding, len(engines))
-	for _, e := range engines {
-		fs, err := findFindings(ctx, b.read, "", `s.part_id IN (SELECT t.part_id FROM stay t JOIN part p ON p.id = t.part_id
-			WHERE t.engine_id = ? AND t.to_day IS NULL AND t.void = '' AND (p.state = 1 OR p.verdict = 4)) AND s.current = 1 AND (s.state = 5 OR s.verdict = 4)
-			ORDER BY s.state <> 5, s.chance, s.ratio DESC, s.id`, e)
-		if err != nil {
-			return nil, err
-		}
-		for _, f := range worstFirst(fs) {
-			if f.Open() {
-				out[e] = append(out[e], f)
-			}
+	fs, err := findFindings(ctx, b.read, "", `s.part_id IN (SELECT t.part_id FROM stay t JOIN part p ON p.id = t.part_id
+		WHERE t.engine_id IN (SELECT value FROM json_each(?)) AND t.to_day IS NULL AND t.void = '' AND (p.state = 1 OR p.verdict = 4)) AND s.current = 1 AND (s.state = 5 OR s.verdict = 4)
+		ORDER BY s.state <> 5, s.chance, s.ratio DESC, s.id`, jsonList(engines))
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range worstFirst(fs) {
+		if f.Open() {
+			out[f.Engine] = append(out[f.Engine], f)
 		}
 	}
 	return out, nil

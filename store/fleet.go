@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 
 	"barrelbook/wear"
 )
@@ -20,19 +22,26 @@ type Slot struct {
 // order of position and stack.
 func (b *Book) Slots(ctx context.Context, engines []Engine) (map[int64][]Slot, error) {
 	out := make(map[int64][]Slot, len(engines))
+	hours := make(map[int64]wear.Hours, len(engines))
 	for _, e := range engines {
-		slots, err := list(ctx, b.read, func(r scanner, s *Slot) error {
-			var from wear.Hours
-			err := r.Scan(append(partTargets(&s.Part), &s.Position, &s.AtGroove, &s.From, &from)...)
-			s.SinceHours = e.Hours - from
-			return err
-		}, "SELECT "+partColumns+`, s.position, s.groove, s.from_day, (SELECT hours FROM meter_now m WHERE m.root = s.from_meter)
-			FROM stay s JOIN part p ON p.id = s.part_id WHERE s.engine_id = ? AND s.to_day IS NULL AND s.void = ''
-			ORDER BY s.position, CASE s.kind WHEN 'cylinder' THEN 1 WHEN 'piston' THEN 2 WHEN 'ring' THEN 3 ELSE 4 END, s.groove`, e.ID)
-		if err != nil {
-			return nil, fmt.Errorf("list positions of engine %s: %w", e.Serial, err)
-		}
-		out[e.ID] = slots
+		hours[e.ID] = e.Hours
+	}
+	type row struct {
+		Slot
+		engine int64
+		from   wear.Hours
+	}
+	rows, err := list(ctx, b.read, func(r scanner, s *row) error {
+		return r.Scan(append(partTargets(&s.Part), &s.engine, &s.Position, &s.AtGroove, &s.From, &s.from)...)
+	}, "SELECT "+partColumns+`, s.engine_id, s.position, s.groove, s.from_day, (SELECT hours FROM meter_now m WHERE m.root = s.from_meter)
+		FROM stay s JOIN part p ON p.id = s.part_id WHERE s.engine_id IN (SELECT value FROM json_each(?)) AND s.to_day IS NULL AND s.void = ''
+		ORDER BY s.engine_id, s.position, CASE s.kind WHEN 'cylinder' THEN 1 WHEN 'piston' THEN 2 WHEN 'ring' THEN 3 ELSE 4 END, s.groove`, jsonList(slices.Collect(maps.Keys(hours))))
+	if err != nil {
+		return nil, fmt.Errorf("list positions: %w", err)
+	}
+	for _, s := range rows {
+		s.SinceHours = hours[s.engine] - s.from
+		out[s.engine] = append(out[s.engine], s.Slot)
 	}
 	return out, nil
 }

@@ -3,32 +3,70 @@ package store
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"barrelbook/wear"
 )
 
 // History is the rows of a history file, packed: a file of a million rows
-// stays below 100 MB. Texts that recur are kept once.
+// takes some 40 MB. What recurs from row to row is kept once.
 type History struct {
 	blocks [][]packedRow
 	rows   int
-	texts  []string
-	known  map[string]uint32
-	warm   []float64 // temperatures
-	warmAt map[float64]uint32
+	heads  dictionary[rowHead]
+	whats  dictionary[rowWhat]
+	texts  dictionary[string]
+	warm   dictionary[float64] // temperatures
 }
 
-// packedRow is a HistoryRow with its texts and temperature as numbers into
-// the lists of the History.
+// dictionary numbers the values that it is given, from 1.
+type dictionary[T comparable] struct {
+	all   []T
+	known map[T]uint32
+}
+
+func (d *dictionary[T]) number(v T) uint32 {
+	if n, ok := d.known[v]; ok {
+		return n
+	}
+	if d.known == nil {
+		d.known = map[T]uint32{}
+	}
+	d.all = append(d.all, v)
+	n := uint32(len(d.all))
+	d.known[v] = n
+	return n
+}
+
+// of is the value with a number; the zero value for 0.
+func (d *dictionary[T]) of(n uint32) (v T) {
+	if n > 0 {
+		v = d.all[n-1]
+	}
+	return v
+}
+
+// packedRow is a HistoryRow with numbers of dictionaries.
 type packedRow struct {
-	line                   uint32
-	day, model, engine     uint32
-	kind, serial, event    uint32
+	line, head, what uint32
+	serial, value    uint32
+	partHours        int32 // noHours where not given
+}
+
+// rowHead is what the rows of one sheet share.
+type rowHead struct {
+	day, model, engine uint32
+	note, temperature  uint32
+	hours              int32 // noHours where not given
+	position           uint8
+}
+
+// rowWhat is what rows of the same spot share.
+type rowWhat struct {
+	kind, event            uint32
 	feature, station, axis uint32
-	value, unit, gaugeSD   uint32
-	note, temperature      uint32
-	engineHours, partHours int32 // noHours where not given
-	position, groove       uint8
+	unit, gaugeSD          uint32
+	groove                 uint8
 }
 
 const (
@@ -45,42 +83,26 @@ func (h *History) Add(r HistoryRow) {
 	if h.rows%rowsBlock == 0 {
 		h.blocks = append(h.blocks, make([]packedRow, 0, rowsBlock))
 	}
+	head := rowHead{day: h.text(string(r.Day)), model: h.text(r.Model), engine: h.text(r.Engine), note: h.text(r.Note), hours: packHours(r.EngineHours), position: uint8(r.Position)}
+	if r.Temperature != nil {
+		head.temperature = h.warm.number(*r.Temperature)
+	}
+	what := rowWhat{kind: h.text(string(r.Kind)), event: h.text(r.Event), feature: h.text(r.Feature), station: h.text(r.Station), axis: h.text(r.Axis),
+		unit: h.text(r.Unit), gaugeSD: h.text(r.GaugeSD), groove: uint8(r.Groove)}
 	last := &h.blocks[len(h.blocks)-1]
-	*last = append(*last, packedRow{line: uint32(r.Line), day: h.text(string(r.Day)), model: h.text(r.Model), engine: h.text(r.Engine),
-		kind: h.text(string(r.Kind)), serial: h.text(r.Serial), event: h.text(r.Event), feature: h.text(r.Feature), station: h.text(r.Station), axis: h.text(r.Axis),
-		value: h.text(r.Value), unit: h.text(r.Unit), gaugeSD: h.text(r.GaugeSD), note: h.text(r.Note), temperature: h.temperature(r.Temperature),
-		engineHours: packHours(r.EngineHours), partHours: packHours(r.PartHours), position: uint8(r.Position), groove: uint8(r.Groove)})
+	*last = append(*last, packedRow{line: uint32(r.Line), head: h.heads.number(head), what: h.whats.number(what), serial: h.text(r.Serial), value: h.text(r.Value), partHours: packHours(r.PartHours)})
 	h.rows++
 }
 
 // text is the number of a text, 0 for none.
 func (h *History) text(s string) uint32 {
-	if h.known == nil {
-		h.known, h.texts = map[string]uint32{"": 0}, []string{""}
-	}
-	n, ok := h.known[s]
-	if !ok {
-		n = uint32(len(h.texts))
-		h.known[s], h.texts = n, append(h.texts, s)
-	}
-	return n
-}
-
-// temperature is the number of a temperature, 0 for none.
-func (h *History) temperature(t *float64) uint32 {
-	if t == nil {
+	if s == "" {
 		return 0
 	}
-	if h.warmAt == nil {
-		h.warmAt = map[float64]uint32{}
+	if n, ok := h.texts.known[s]; ok {
+		return n
 	}
-	n, ok := h.warmAt[*t]
-	if !ok {
-		h.warm = append(h.warm, *t)
-		n = uint32(len(h.warm))
-		h.warmAt[*t] = n
-	}
-	return n
+	return h.texts.number(strings.Clone(s)) // s may be a piece of a whole line
 }
 
 func packHours(h *wear.Hours) int32 {
@@ -102,12 +124,15 @@ func (h *History) packed(i int) *packedRow { return &h.blocks[i/rowsBlock][i%row
 
 // At is the row with index i, in the order they were added.
 func (h *History) At(i int) HistoryRow {
-	p, t := h.packed(i), h.texts
-	r := HistoryRow{Line: int(p.line), Day: wear.Day(t[p.day]), Model: t[p.model], Engine: t[p.engine], Kind: wear.Kind(t[p.kind]), Serial: t[p.serial], Event: t[p.event],
-		Feature: t[p.feature], Station: t[p.station], Axis: t[p.axis], Value: t[p.value], Unit: t[p.unit], GaugeSD: t[p.gaugeSD], Note: t[p.note],
-		EngineHours: unpackHours(p.engineHours), PartHours: unpackHours(p.partHours), Position: int(p.position), Groove: int(p.groove)}
-	if p.temperature > 0 {
-		r.Temperature = &h.warm[p.temperature-1]
+	p := h.packed(i)
+	head, what := h.heads.of(p.head), h.whats.of(p.what)
+	r := HistoryRow{Line: int(p.line), Day: wear.Day(h.texts.of(head.day)), Model: h.texts.of(head.model), Engine: h.texts.of(head.engine), Note: h.texts.of(head.note),
+		EngineHours: unpackHours(head.hours), Position: int(head.position), Kind: wear.Kind(h.texts.of(what.kind)), Event: h.texts.of(what.event),
+		Feature: h.texts.of(what.feature), Station: h.texts.of(what.station), Axis: h.texts.of(what.axis), Unit: h.texts.of(what.unit), GaugeSD: h.texts.of(what.gaugeSD), Groove: int(what.groove),
+		Serial: h.texts.of(p.serial), Value: h.texts.of(p.value), PartHours: unpackHours(p.partHours), head: p.head}
+	if head.temperature > 0 {
+		t := h.warm.of(head.temperature)
+		r.Temperature = &t
 	}
 	return r
 }
@@ -121,9 +146,10 @@ func (h *History) order() []uint32 {
 		order[i] = uint32(i)
 	}
 	compare := func(i, j uint32) int {
-		a, b := h.packed(int(i)), h.packed(int(j))
-		return cmp.Or(cmp.Compare(h.texts[a.day], h.texts[b.day]), cmp.Compare(max(a.engineHours, 0), max(b.engineHours, 0)),
-			cmp.Compare(eventRank(h.texts[a.event]), eventRank(h.texts[b.event])))
+		p, q := h.packed(int(i)), h.packed(int(j))
+		a, b := h.heads.of(p.head), h.heads.of(q.head)
+		return cmp.Or(cmp.Compare(h.texts.of(a.day), h.texts.of(b.day)), cmp.Compare(max(a.hours, 0), max(b.hours, 0)),
+			cmp.Compare(eventRank(h.texts.of(h.whats.of(p.what).event)), eventRank(h.texts.of(h.whats.of(q.what).event))))
 	}
 	if !slices.IsSortedFunc(order, compare) {
 		slices.SortStableFunc(order, compare)

@@ -40,6 +40,8 @@ type ImportReport struct {
 	Notes         []string
 	Errors        []RowError
 	BadRows       int
+
+	lastBad int // line of the latest bad row
 }
 
 // OK reports whether every row was good.
@@ -47,7 +49,9 @@ func (r ImportReport) OK() bool { return r.BadRows == 0 }
 
 // Fail notes a bad row.
 func (r *ImportReport) Fail(e RowError) {
-	r.BadRows++
+	if e.Line != r.lastBad {
+		r.BadRows, r.lastBad = r.BadRows+1, e.Line // one row, however many faults
+	}
 	if len(r.Errors) < mostRowErrors {
 		r.Errors = append(r.Errors, e)
 	}

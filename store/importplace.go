@@ -48,23 +48,23 @@ func (im *historyImport) place(ctx context.Context, t *tx, r *HistoryRow, p *imp
 			return nil // entered by hand before
 		}
 	}
-	if err := checkPlace(p.Part, *e, at); err != nil {
+	part := p.part()
+	if err := checkPlace(part, *e, at); err != nil {
 		return err
 	}
 	theirs, err := im.staysIn(ctx, t, slot{at, p.Kind})
 	if err != nil {
 		return err
 	}
-	if err := checkFree(p.Part, *e, at, r.Day, meter.hours, p.stays, theirs); err != nil {
+	if err := checkFree(part, *e, at, r.Day, meter.hours, p.allStays(), theirs); err != nil {
 		return err
 	}
-	id, err := putOn(ctx, t, p.Part, *e, at, r.Day, meter.root)
+	id, err := putOn(ctx, t, part, *e, at, r.Day, meter.root)
 	if err != nil {
 		return err
 	}
 	p.Status = "on engine"
-	p.stays = append(p.stays, Stay{ID: id, Part: p.ID, Kind: p.Kind, Serial: p.Serial, EngineNo: e.Serial, FromMeter: meter.root,
-		Stay: wear.Stay{Engine: e.ID, Position: r.Position, Groove: groove, From: r.Day, FromHours: meter.hours}})
+	p.stays = append(p.stays, importStay{id, e.Serial, wear.Stay{Engine: e.ID, Position: r.Position, Groove: groove, From: r.Day, FromHours: meter.hours}})
 	im.sits[slot{at, p.Kind}] = p
 	im.mates[Place{Engine: e.ID, Position: r.Position}] = true
 	return nil
@@ -83,7 +83,7 @@ func (im *historyImport) staysIn(ctx context.Context, t *tx, s slot) ([]Stay, er
 	}
 	for i := len(last.stays) - 1; i >= 0; i-- {
 		if at := last.stays[i]; (Place{at.Engine, at.Position, at.Groove}) == s.Place {
-			return last.stays[i : i+1], nil
+			return []Stay{last.stay(at)}, nil
 		}
 	}
 	return nil, nil
@@ -114,10 +114,10 @@ func (im *historyImport) removed(ctx context.Context, t *tx, r *HistoryRow, p *i
 	if why == "" {
 		why = "not given"
 	}
-	if err := remove(ctx, t, *s, r.Day, meter.root, why); err != nil {
+	if err := remove(ctx, t, p.stay(*s), r.Day, meter.root, why); err != nil {
 		return err
 	}
-	s.To, s.ToHours, s.ToMeter, s.ReasonOut = r.Day, meter.hours, meter.root, why
+	s.To, s.ToHours = r.Day, meter.hours
 	p.Status = "on shelf"
 	return nil
 }
@@ -145,7 +145,7 @@ func (im *historyImport) placeReading(ctx context.Context, t *tx, r *HistoryRow,
 	}
 	for _, s := range p.stays {
 		if s.Engine == e.ID && s.Position == r.Position && s.From <= r.Day && (s.Open() || s.To >= r.Day) {
-			return nil, im.agrees(r, s)
+			return nil, im.agrees(r, s.Stay)
 		}
 	}
 	if n := len(p.stays); n > 0 && !p.stays[n-1].Open() && p.stays[n-1].Engine == e.ID && p.stays[n-1].Position == r.Position && p.stays[n-1].To <= r.Day {
@@ -159,7 +159,7 @@ func (im *historyImport) placeReading(ctx context.Context, t *tx, r *HistoryRow,
 }
 
 // agrees refuses hours since installation that contradict the engine's.
-func (im *historyImport) agrees(r *HistoryRow, s Stay) error {
+func (im *historyImport) agrees(r *HistoryRow, s wear.Stay) error {
 	if r.PartHours == nil || *r.EngineHours < s.FromHours {
 		return nil
 	}

@@ -63,11 +63,28 @@ func (im *historyImport) reading(ctx context.Context, t *tx, r *HistoryRow, p *i
 		return err
 	}
 	im.report.Readings++
-	id, err := insertReading(ctx, t, sheet, im.nextReading, "", "", n)
-	if err == nil {
-		im.nextReading = id + 1
+	return im.insert(ctx, t, sheet, n)
+}
+
+// insert keeps a reading. It is insertReading without what no file brings, for
+// a million of them.
+func (im *historyImport) insert(ctx context.Context, t *tx, sheet int64, n NewReading) error {
+	var hours any
+	if n.PartHours != nil {
+		hours = int64(*n.PartHours)
 	}
-	return err
+	s, err := t.prepared(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return err
+	}
+	id := im.nextReading
+	if _, err := s.ExecContext(ctx, id, id, sheet, n.Part, n.Feature, int64(n.Groove), n.Station, n.Axis, int64(n.Value), n.Typed, n.Unit.Name, int64(n.SD), int64(n.Resolution), hours, t.at); err != nil {
+		return fmt.Errorf("save reading: %w", err)
+	}
+	im.nextReading++
+	t.touch(n.Part)
+	return nil
 }
 
 // feature finds a feature by the name that the file calls it; nil where the
@@ -153,26 +170,17 @@ func (im *historyImport) figures(text string, u wear.Unit) (value, resolution we
 
 // sheetKey is what the readings of one sheet share.
 type sheetKey struct {
-	day           wear.Day
-	note          string
-	warm          bool
-	temperature   float64
-	engine, meter int64
-	position      int
-	part          int64 // where no engine is known, or a note was made
-	hoursGiven    bool
-	hours         wear.Hours
+	head       uint32
+	hoursGiven bool
+	hours      wear.Hours
+	part       int64 // where no engine is known, or a note was made
 }
 
 func (im *historyImport) sheet(ctx context.Context, t *tx, r *HistoryRow, p *importPart, e *Engine, meter meterAt) (int64, error) {
 	s := Sheet{Day: r.Day, Temperature: r.Temperature, Note: r.Note}
-	k := sheetKey{day: r.Day, note: r.Note}
-	if r.Temperature != nil {
-		k.warm, k.temperature = true, *r.Temperature
-	}
+	k := sheetKey{head: r.head}
 	if e != nil {
 		s.Engine, s.Position, s.MeterRoot = e.ID, r.Position, meter.root
-		k.engine, k.position, k.meter = e.ID, r.Position, meter.root
 	} else {
 		k.part = p.ID
 		if r.PartHours != nil {

@@ -64,13 +64,10 @@ func findMembers(ctx context.Context, q querier, next wear.Hours, where string, 
 		if bound != nil {
 			m.question.Limit, m.question.HasLimit = *bound, true
 		}
-		if len(share) > 0 {
-			m.share = new(wear.Share)
-			if err := json.Unmarshal(share, m.share); err != nil {
-				return err
-			}
-		}
 		var err error
+		if m.share, err = unpackShare(share); err != nil {
+			return err
+		}
 		m.run.Points, err = decodePoints(points, assumed)
 		return err
 	}, memberQuery+" WHERE "+where, args...)
@@ -177,12 +174,9 @@ func saveFit(ctx context.Context, t *tx, peers int64, g wear.Group, members int)
 // saveJudgement keeps a judgement with the series it judged, unless that has
 // changed since it was read.
 func saveJudgement(ctx context.Context, t *tx, m member, share *wear.Share, j wear.Judgement) error {
-	var packed []byte
-	if share != nil {
-		var err error
-		if packed, err = json.Marshal(share); err != nil {
-			return fmt.Errorf("write share: %w", err)
-		}
+	packed, err := packShare(share)
+	if err != nil {
+		return err
 	}
 	var low, median, high any
 	canSay := false

@@ -64,9 +64,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 	return s, nil
 }
 
-// SaveSettings keeps the settings; changed flag levels judge the whole book
-// anew.
-func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
+// Check says, as Invalid, all that is wrong with the settings.
+func (s Settings) Check() error {
 	var bad Invalid
 	if s.Unit.Dim != wear.Length {
 		bad = append(bad, FieldError{Field: "unit", Message: "choose in or mm"})
@@ -80,8 +79,14 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 	if s.NextIn <= 0 {
 		bad = append(bad, FieldError{Field: "next_in", Message: "hours between inspections, more than 0"})
 	}
-	if len(bad) > 0 {
-		return bad
+	return bad.orNil()
+}
+
+// SaveSettings keeps the settings; changed flag levels judge the whole book
+// anew.
+func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
+	if err := s.Check(); err != nil {
+		return err
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		before, err := findSettings(ctx, t)

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -139,18 +141,25 @@ func checkReadings(ctx context.Context, t *tx, n NewSheet) (Invalid, error) {
 		return nil, err
 	}
 	histories := map[int64]*history{}
+	for _, r := range n.Readings {
+		histories[r.Part] = nil
+	}
+	found, err := findHistories(ctx, t, slices.Sorted(maps.Keys(histories)))
+	if err != nil {
+		return nil, err
+	}
 	limits := map[int64]Limits{}
 	var bad Invalid
+	for _, h := range found {
+		histories[h.part.ID] = h
+		if message := h.placeOn(n.Sheet, ctx, t); message != "" {
+			bad = append(bad, FieldError{Field: "day", Message: message})
+		}
+	}
 	for _, r := range n.Readings {
 		h := histories[r.Part]
 		if h == nil {
-			if h, err = findHistory(ctx, t, r.Part); err != nil {
-				return nil, err
-			}
-			histories[r.Part] = h
-			if message := h.placeOn(n.Sheet, ctx, t); message != "" {
-				bad = append(bad, FieldError{Field: "day", Message: message})
-			}
+			return nil, fmt.Errorf("find part %d: %w", r.Part, ErrNotFound)
 		}
 		model, err := h.modelID(ctx, t)
 		if err != nil {

@@ -56,6 +56,14 @@ type MeterRow struct {
 	CorrectHref               string
 }
 
+// added is what a meter's offset adds, nothing while it is nought.
+func added(offset string) string {
+	if offset == "0.0 h" {
+		return ""
+	}
+	return offset
+}
+
 // What was entered on a meter: the values of field what.
 const (
 	MeterReading  = "reading"

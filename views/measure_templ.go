@@ -53,7 +53,7 @@ func MeasureChoosePage(p MeasureChoose) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = findForm("/measure", p.Query, "Engine serial, model, aircraft, or a part's serial").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = findForm("/measure", p.Query, "Engine, aircraft, or a part's serial").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -272,9 +272,9 @@ func MeasureChoosePage(p MeasureChoose) templ.Component {
 							return templ_7745c5c3_Err
 						}
 						var templ_7745c5c3_Var13 string
-						templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(orDash(s.PartNumber))
+						templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(s.PartNumber)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `measure.templ`, Line: 58, Col: 61}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `measure.templ`, Line: 58, Col: 53}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var13))
 						if templ_7745c5c3_Err != nil {

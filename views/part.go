@@ -99,6 +99,20 @@ type PartReading struct {
 	Begins        string // the run that begins with this reading: "run 2, since honing on 2024-02-02"; "" for all others
 }
 
+// bySheet parts readings, which are in the order of their sheets, sheet by
+// sheet.
+func bySheet(rs []PartReading) [][]PartReading {
+	var sheets [][]PartReading
+	for i, r := range rs {
+		if i == 0 || r.SheetHref != rs[i-1].SheetHref || r.Day != rs[i-1].Day {
+			sheets = append(sheets, nil)
+		}
+		last := &sheets[len(sheets)-1]
+		*last = append(*last, r)
+	}
+	return sheets
+}
+
 // PartStay is where the part was.
 type PartStay struct {
 	Engine, EngineHref string

@@ -50,3 +50,18 @@ type ResultRow struct {
 	Reason      string // why it was corrected
 	CorrectHref string
 }
+
+// gathered puts facts with the same label together, in the place of the first.
+func gathered(fs []Fact) []Fact {
+	var out []Fact
+	at := map[string]int{}
+	for _, f := range fs {
+		if i, known := at[f.Label]; known {
+			out[i].Value += ", " + f.Value
+			continue
+		}
+		at[f.Label] = len(out)
+		out = append(out, f)
+	}
+	return out
+}

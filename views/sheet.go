@@ -93,16 +93,67 @@ func (b SheetBlock) full(c SheetCell) string {
 	return b.Feature + ", " + c.Label
 }
 
-// howRead says how a typed number is read in this block.
+// howRead says how a typed number is read in this block, where there is a
+// choice.
 func (b SheetBlock) howRead() string {
-	var ways []string
-	if b.Sample != "" {
-		ways = append(ways, b.Sample+" is the full size")
+	if b.Nominal == "" {
+		return ""
 	}
-	if b.Nominal != "" {
-		ways = append(ways, "+3.5 or −1 with its sign is "+b.Step+" from "+b.Nominal)
+	return orWord(b.Sample, b.Nominal) + ", or with its sign +3.5: " + b.Step + " from " + b.Nominal
+}
+
+// rare reports whether the feature has no limit and was never measured.
+func (b SheetBlock) rare() bool {
+	for _, r := range b.Rows {
+		for _, c := range r.Cells {
+			if c.Last != "" {
+				return false
+			}
+		}
 	}
-	return strings.Join(ways, "; ")
+	return b.New == "" && b.Service == "" && !b.rowLimits()
+}
+
+// split takes the rare features of a part from the others, so that they can
+// be folded away. Where all are rare, all are usual.
+func (p SheetPart) split() (usual, rare SheetPart) {
+	usual, rare = p, p
+	usual.Blocks, rare.Blocks = nil, nil
+	for _, b := range p.Blocks {
+		if b.rare() {
+			rare.Blocks = append(rare.Blocks, b)
+		} else {
+			usual.Blocks = append(usual.Blocks, b)
+		}
+	}
+	if len(usual.Blocks) == 0 {
+		usual, rare = rare, usual
+	}
+	return usual, rare
+}
+
+// names lists the features of a part: guide bore, valve stem.
+func (p SheetPart) names() string {
+	names := make([]string, len(p.Blocks))
+	for i, b := range p.Blocks {
+		names[i] = strings.ToLower(b.Feature)
+	}
+	return strings.Join(names, ", ")
+}
+
+// typed reports whether anything stands in a cell of the part, or is wrong
+// with one.
+func (p SheetPart) typed(d Draft) bool {
+	for _, b := range p.Blocks {
+		for _, r := range b.Rows {
+			for _, c := range r.Cells {
+				if d.Value(c.Name) != "" || d.Fault(c.Name).Message != "" {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // rowLimits reports whether any row has limits of its own.
@@ -164,11 +215,7 @@ func (p Sheet) labels() map[string]string {
 	return names
 }
 
-// lineNew is the new limits of a single number; nothing where no limit was
-// typed at all.
-func (b SheetBlock) lineNew() string {
-	if b.LimitsTo != "" {
-		return ""
-	}
-	return orDash(orWord(b.New, b.Rows[0].New))
+// line is the limits of a single number; nothing where none was typed.
+func (b SheetBlock) line() (unworn, service string) {
+	return orWord(b.New, b.Rows[0].New), orWord(b.Service, b.Rows[0].Service)
 }

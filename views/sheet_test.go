@@ -97,12 +97,32 @@ func TestHowRead(t *testing.T) {
 		block SheetBlock
 		want  string
 	}{
-		{SheetBlock{Sample: "5.2535", Nominal: "5.2500", Step: "thousandths"}, "5.2535 is the full size; +3.5 or −1 with its sign is thousandths from 5.2500"},
-		{SheetBlock{Sample: "1502.0"}, "1502.0 is the full size"},
+		{SheetBlock{Sample: "5.2535", Nominal: "5.2500", Step: "thousandths"}, "5.2535, or with its sign +3.5: thousandths from 5.2500"},
+		{SheetBlock{Sample: "1502.0"}, ""},
 		{SheetBlock{}, ""},
 	} {
 		if got := c.block.howRead(); got != c.want {
 			t.Errorf("got %q, want %q", got, c.want)
 		}
+	}
+}
+
+// What has no limit and was never measured is folded away, but not when a
+// number stands there, and not when there is nothing else.
+func TestSheetFoldsRareFeatures(t *testing.T) {
+	s := aBarrel()
+	usual, rare := s.Parts[0].split()
+	if len(usual.Blocks) != 1 || usual.Blocks[0].Feature != "Barrel bore" || rare.names() != "weight" {
+		t.Errorf("usual %s, rare %s; want the bore and the weight", usual.names(), rare.names())
+	}
+	if usual, rare = s.Parts[1].split(); len(usual.Blocks) != 2 || len(rare.Blocks) != 0 {
+		t.Errorf("a ring never measured: usual %s, rare %s; want all usual", usual.names(), rare.names())
+	}
+	if tag := tagOf(t, drawn(t, SheetPage(s)), `class="rare"`); strings.Contains(tag, "open") {
+		t.Errorf("rare features are not folded: %s", tag)
+	}
+	s.Draft.Values = map[string]string{"v-1-4-0-0-0": "5021"}
+	if tag := tagOf(t, drawn(t, SheetPage(s)), `class="rare"`); !strings.Contains(tag, "open") {
+		t.Errorf("a typed number is folded away: %s", tag)
 	}
 }

@@ -33,6 +33,16 @@ type Slot struct {
 	AskOversize, AskSurface, AskFacing bool
 }
 
+// full reports whether every place holds a part.
+func (p InstallStack) full() bool {
+	for _, s := range p.Slots {
+		if s.Holds == "" {
+			return false
+		}
+	}
+	return true
+}
+
 // FromShelf is the value of a from field that takes a part from the shelf;
 // any other is the source of a new entry.
 const FromShelf = ""

@@ -1,0 +1,290 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/go-chi/chi/v5"
+)
+
+// internals are words of the program's inside, which no page may show.
+var internals = []string{"SQL", "constraint failed", "sql:", "goroutine", "panic", "runtime error", "strconv.", ".go:", "%!"}
+
+// check wants a status, texts on the page and texts off it, and nothing of the
+// program's inside.
+func check(t *testing.T, what string, w *httptest.ResponseRecorder, status int, wanted, unwanted []string) {
+	t.Helper()
+	page := w.Body.String()
+	if w.Code != status {
+		t.Errorf("%s: status %d, want %d", what, w.Code, status)
+	}
+	for _, text := range wanted {
+		if !strings.Contains(page, text) {
+			t.Errorf("%s: the page does not say %q", what, text)
+		}
+	}
+	for _, text := range append(unwanted, internals...) {
+		if strings.Contains(page, text) {
+			t.Errorf("%s: the page says %q", what, text)
+		}
+	}
+}
+
+// ask is a page to ask for: its address, the status it has in the filled and
+// in the empty book, and what it says in the filled one.
+type ask struct {
+	path          string
+	filled, empty int
+	says          []string
+}
+
+// pages are the addresses of everything that can be asked for.
+func (b *filled) pages() []ask {
+	e, cylinder, n := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprint
+	return []ask{
+		{"/", 200, 200, []string{"R-1", "Invented 9", "an aeroplane"}},
+		{"/?q=R-1&page=1", 200, 200, []string{"R-1"}},
+		{"/?q=nothing&page=x", 200, 200, nil},
+		{"/findings", 200, 200, []string{"C-9", "times a normal part", "position 9"}},
+		{"/findings?all=1", 200, 200, []string{"C-9"}},
+		{"/findings/" + n(b.fast) + "/acknowledge", 200, 404, []string{"C-9"}},
+		{"/engines", 200, 200, []string{"R-1", "600.0 h"}},
+		{"/engines?page=2", 200, 200, nil},
+		{"/engines/new", 200, 200, []string{`name="serial"`, "Invented 9"}},
+		{e, 200, 404, []string{"R-1", "a note", "<svg", "C-9"}},
+		{e + "/edit", 200, 404, []string{`value="R-1"`, "an aeroplane"}},
+		{e + "/meter", 200, 404, []string{"600.0 h"}},
+		{e + "/meter/" + n(b.meterRoot) + "/correct", 200, 404, []string{"600.0 h"}},
+		{e + "/positions/1", 200, 404, []string{"C-1", "P-1", "K-1", "N-1"}},
+		{e + "/positions/9", 200, 404, []string{"C-9"}},
+		{e + "/positions/10", 404, 404, nil},
+		{e + "/positions/0", 404, 404, nil},
+		{e + "/positions/1/install", 200, 404, []string{"serial-ring-2", "C-1"}},
+		{"/parts", 200, 200, []string{"C-90", "P-90", "K-1"}},
+		{"/parts?kind=ring&q=K&status=on+engine", 200, 200, []string{"K-1"}},
+		{"/parts/new", 200, 200, []string{`name="serial"`}},
+		{"/parts/new?kind=ring", 200, 200, nil},
+		{cylinder, 200, 404, []string{"C-1", "PN-7", "Invented manual", "misread"}},
+		{cylinder + "?limits=day", 200, 404, []string{"C-1"}},
+		{fmt.Sprintf("/parts/%d?series=%d", b.cylinders[8], b.fast), 200, 404, []string{"C-9", "<svg", "times a normal part"}},
+		{fmt.Sprintf("/parts/%d?series=9999", b.cylinders[8]), 200, 404, []string{"C-9"}},
+		{fmt.Sprintf("/parts/%d", b.shelf), 200, 404, []string{"C-90", "ground to oversize"}},
+		{fmt.Sprintf("/parts/%d", b.scrapped), 200, 404, []string{"P-90", "cracked"}},
+		{cylinder + "/edit", 200, 404, []string{`value="C-1"`, "PN-7"}},
+		{cylinder + "/events", 200, 404, []string{"honed"}},
+		{fmt.Sprintf("/parts/%d/scrap", b.shelf), 200, 404, []string{"C-90"}},
+		{fmt.Sprintf("/parts/%d/install", b.shelf), 200, 404, []string{"R-1"}},
+		{cylinder + "/remove", 200, 404, []string{"position 1"}},
+		{fmt.Sprintf("/parts/%d/remove", b.shelf), 422, 404, []string{"not on an engine"}},
+		{"/installations/1/strike", 200, 404, []string{"C-1"}},
+		{"/measure", 200, 200, []string{"R-1", "C-90"}},
+		{"/measure?q=R-1", 200, 200, []string{"R-1"}},
+		{fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), 200, 404, []string{"C-1", "5.2510", "at most 5.2600", "Side clearance"}},
+		{fmt.Sprintf("/measure/engine/%d/10", b.engine.ID), 404, 404, nil},
+		{fmt.Sprintf("/measure/part/%d", b.shelf), 200, 404, []string{"C-90", "at most 5.2700"}}, // ground 0.010 over
+		{fmt.Sprintf("/measure/part/%d", b.pin), 200, 404, []string{"1.1248"}},
+		{"/sheets/" + n(b.sheet), 200, 404, []string{"5.2510", "misread", "A. Smith", "BG-2", "overdue"}},
+		{"/readings/" + n(b.reading) + "/correct", 200, 404, []string{"5.2510", "5.2509"}},
+		{"/limits", 200, 200, []string{"5.2600", "Invented manual"}},
+		{"/limits?model=9999", 200, 200, nil},
+		{"/limits/new", 404, 404, nil},
+		{"/limits/new?model=" + n(b.engine.Model.ID), 200, 404, []string{`name="service_max"`}},
+		{"/limits/new?from=" + n(b.limit), 200, 404, []string{"5.2600"}},
+		{"/limits/new?from=9999", 404, 404, nil},
+		{"/limits/" + n(b.limit) + "/history", 200, 404, []string{"5.2600"}},
+		{"/features", 200, 200, []string{"side clearance"}},
+		{"/gauges", 200, 200, []string{"BG-2"}},
+		{"/gauges?id=" + n(b.gauge), 200, 200, []string{`value="BG-2"`}},
+		{"/models/" + n(b.engine.Model.ID), 200, 404, []string{"top, middle, bottom"}},
+		{"/settings", 200, 200, []string{"0.0025", "book.db"}},
+		{"/import", 200, 200, []string{`type="file"`}},
+		{"/record", 200, 200, []string{"R-1", "C-1"}},
+		{"/record?q=C-9", 200, 200, []string{"C-9"}},
+		{fmt.Sprintf("/record/part/%d.pdf", b.cylinders[8]), 200, 404, []string{"%PDF"}},
+		{fmt.Sprintf("/record/part/%d.csv", b.cylinders[8]), 200, 404, []string{"C-9"}},
+		{fmt.Sprintf("/record/part/%d.json", b.cylinders[8]), 200, 404, []string{`"serial": "C-9"`}},
+		{fmt.Sprintf("/record/part/%d.xls", b.cylinders[8]), 404, 404, nil},
+		{fmt.Sprintf("/record/engine/%d.json", b.engine.ID), 200, 404, []string{`"serial": "R-1"`}},
+		{"/record/engine/x.json", 404, 404, nil},
+		{"/static/base.css", 200, 200, []string{"{"}},
+		{"/static/", 404, 404, nil},
+		{"/static/none.css", 404, 404, nil},
+		{"/favicon.ico", 301, 301, nil},
+		{"/health", 200, 200, []string{"ok"}},
+		{"/engines/x", 404, 404, nil},
+		{"/engines/-1", 404, 404, nil},
+		{"/engines/99999999999999999999", 404, 404, nil},
+		{"/nowhere", 404, 404, nil},
+	}
+}
+
+// TestPages asks for every page of a filled and of an empty book.
+func TestPages(t *testing.T) {
+	b := fill(t)
+	full, fullLog := serving(t, b.Book)
+	bare, bareLog := serving(t, emptyBook(t))
+	for _, a := range b.pages() {
+		inside := internals
+		if strings.Contains(a.path, ".pdf") {
+			internals = nil // what is in a compressed page is no text
+		}
+		check(t, a.path, get(full, a.path), a.filled, a.says, nil)
+		check(t, a.path+" of an empty book", get(bare, a.path), a.empty, nil, nil)
+		internals = inside
+	}
+	if fullLog.Len()+bareLog.Len() > 0 {
+		t.Errorf("the log says\n%s%s", fullLog, bareLog)
+	}
+}
+
+// TestPagesAreAll wants each route that answers a GET among the pages asked
+// for, so that a new one is not forgotten.
+func TestPagesAreAll(t *testing.T) {
+	b := fill(t)
+	h, _ := serving(t, b.Book)
+	err := chi.Walk(h.(chi.Routes), func(method, route string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
+		pattern := regexp.MustCompile("^" + regexp.MustCompile(`\\\{[a-z]+\\\}`).ReplaceAllString(strings.ReplaceAll(regexp.QuoteMeta(route), `\*`, ".*"), "[^/]+") + "$")
+		if method != http.MethodGet {
+			return nil
+		}
+		for _, a := range b.pages() {
+			if path, _, _ := strings.Cut(a.path, "?"); pattern.MatchString(path) && a.filled < 400 {
+				return nil
+			}
+		}
+		t.Errorf("no page asked for is %s", route)
+		return nil
+	})
+	ok(t, err)
+}
+
+// TestRefusedRequests: what the program does not answer at all.
+func TestRefusedRequests(t *testing.T) {
+	h, logged := serving(t, fill(t).Book)
+	send := func(method, path, body string, change func(r *http.Request)) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(method, path, strings.NewReader(body))
+		r.Host = "localhost:8440"
+		if method == http.MethodPost {
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		}
+		change(r)
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		return w
+	}
+	header := func(name, value string) func(r *http.Request) {
+		return func(r *http.Request) { r.Header.Set(name, value) }
+	}
+	host := func(name string) func(r *http.Request) { return func(r *http.Request) { r.Host = name } }
+	check(t, "a form from another site", send("POST", "/engines", "serial=X", header("Sec-Fetch-Site", "cross-site")), 403, nil, nil)
+	check(t, "a form from another origin", send("POST", "/engines", "serial=X", header("Origin", "http://elsewhere.example")), 403, nil, nil)
+	check(t, "a form from a page of the program", send("POST", "/engines", "serial=X", header("Origin", "http://localhost:8440")), 422, nil, nil)
+	for _, name := range []string{"elsewhere.example", "elsewhere.example:8440", "192.0.2.1", "localhost.elsewhere.example", ""} {
+		check(t, "host "+name, send("GET", "/", "", host(name)), 421, nil, []string{"R-1"})
+	}
+	for _, name := range []string{"localhost", "127.0.0.1:8440", "[::1]:8440"} {
+		check(t, "host "+name, send("GET", "/", "", host(name)), 200, []string{"R-1"}, nil)
+	}
+	check(t, "a form of 2 MB", send("POST", "/engines", "serial="+strings.Repeat("x", 2<<20), func(*http.Request) {}), 413, []string{"larger"}, nil)
+	check(t, "an answer to nothing", send("DELETE", "/engines", "", func(*http.Request) {}), 405, nil, nil)
+	check(t, "a form to a page", send("POST", "/findings", "", func(*http.Request) {}), 405, nil, nil)
+	check(t, "a form that is none", send("POST", "/engines", "%zz", func(*http.Request) {}), 400, nil, nil)
+	if strings.Contains(logged.String(), "ERROR") {
+		t.Errorf("the log calls that the program's fault:\n%s", logged)
+	}
+}
+
+func TestHeaders(t *testing.T) {
+	h, _ := serving(t, fill(t).Book)
+	for _, path := range []string{"/", "/nowhere", "/record/part/1.json"} {
+		got := get(h, path).Header()
+		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
+			if got.Get(name) != want {
+				t.Errorf("%s: %s is %q, want %q", path, name, got.Get(name), want)
+			}
+		}
+		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || strings.Contains(csp, "unsafe") {
+			t.Errorf("%s: policy %q", path, csp)
+		}
+	}
+	for path, want := range map[string][2]string{
+		"/record/part/1.pdf":  {"application/pdf", `inline; filename="barrelbook-cylinder-C-1.pdf"`},
+		"/record/part/1.csv":  {"text/csv; charset=utf-8", `attachment; filename="barrelbook-cylinder-C-1.csv"`},
+		"/record/part/1.json": {"application/json", `attachment; filename="barrelbook-cylinder-C-1.json"`},
+	} {
+		got := get(h, path).Header()
+		if got.Get("Content-Type") != want[0] || got.Get("Content-Disposition") != want[1] {
+			t.Errorf("%s: %q, %q; want %q", path, got.Get("Content-Type"), got.Get("Content-Disposition"), want)
+		}
+	}
+	if got := get(h, "/static/base.css?v=1").Header().Get("Cache-Control"); !strings.Contains(got, "immutable") {
+		t.Errorf("a style sheet with its version: %q", got)
+	}
+	if got := get(h, "/static/base.css").Header().Get("Cache-Control"); strings.Contains(got, "immutable") {
+		t.Errorf("a style sheet without its version: %q", got)
+	}
+}
+
+// TestSaidOnce: what a save has to say is on the next page and not on the one
+// after.
+func TestSaidOnce(t *testing.T) {
+	h, _ := serving(t, emptyBook(t))
+	w := post(h, "/parts", url.Values{"kind": {"pin"}, "serial": {"N-1"}, "source": {"new"}})
+	if w.Code != http.StatusSeeOther || !strings.HasPrefix(w.Header().Get("Location"), "/parts/") {
+		t.Fatalf("status %d to %q", w.Code, w.Header().Get("Location"))
+	}
+	cookies := w.Result().Cookies()
+	for i, want := range []bool{true, false} {
+		r := httptest.NewRequest(http.MethodGet, "/parts", nil)
+		r.Host = "localhost"
+		for _, c := range cookies {
+			if !c.HttpOnly || c.SameSite != http.SameSiteLaxMode {
+				t.Errorf("cookie %+v", c)
+			}
+			r.AddCookie(c)
+		}
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if got := strings.Contains(w.Body.String(), "Pin N-1 is on the shelf"); got != want {
+			t.Errorf("page %d says it: %t, want %t", i+1, got, want)
+		}
+		cookies = w.Result().Cookies()
+	}
+	r := httptest.NewRequest(http.MethodGet, "/parts", nil)
+	r.Host = "localhost"
+	r.AddCookie(&http.Cookie{Name: sessionName, Value: "forged"})
+	w = httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	check(t, "a forged cookie", w, 200, []string{"N-1"}, []string{"forged"})
+}
+
+// TestBrokenBook: when the book cannot be read, people are told so in words
+// and the log has the rest.
+func TestBrokenBook(t *testing.T) {
+	b := emptyBook(t)
+	h, logged := serving(t, b)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(ctx) // the browser went away
+	r.Host = "localhost"
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	if w.Code == http.StatusInternalServerError {
+		t.Errorf("a request that was given up: status %d", w.Code)
+	}
+	logged.Reset()
+	ok(t, b.Close())
+	check(t, "the first page", get(h, "/"), 500, []string{"it is in its log"}, []string{"database is closed"})
+	if !strings.Contains(logged.String(), "database is closed") {
+		t.Errorf("the log says %q", logged)
+	}
+	if w := get(h, "/health"); w.Code != http.StatusServiceUnavailable {
+		t.Errorf("health: status %d", w.Code)
+	}
+}
