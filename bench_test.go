@@ -66,7 +66,7 @@ func reportPeak(b *testing.B) {
 // BenchmarkImport is the whole import of the big history into an empty book
 // that has its limits: reading the file, inserting, summaries, judgements.
 func BenchmarkImport(b *testing.B) {
-	history, limits := bigHistory(b), bigLimits(b)
+	history, limits := bigHistory(b, bigEngines(b)), bigLimits(b, bigEngines(b))
 	rows, took := 0, time.Duration(0)
 	resetPeak()
 	for b.Loop() {
@@ -95,7 +95,7 @@ func BenchmarkImport(b *testing.B) {
 // BenchmarkPlainInsert puts the lines of the same file into one bare table of
 // plain SQLite, in one transaction.
 func BenchmarkPlainInsert(b *testing.B) {
-	text, err := os.ReadFile(bigHistory(b))
+	text, err := os.ReadFile(bigHistory(b, bigEngines(b)))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -147,10 +147,10 @@ func plainInsert(ctx context.Context, db *sql.DB, text string) (rows int, err er
 	return rows, tx.Commit()
 }
 
-// copyBook is a copy of the big book that may be written to.
-func copyBook(b *testing.B) *store.Book {
+// copyBook is a copy of a book of so many engines that may be written to.
+func copyBook(b *testing.B, engines int) *store.Book {
 	b.Helper()
-	from, err := os.Open(bigBook(b))
+	from, err := os.Open(bigBook(b, engines))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -194,9 +194,18 @@ func engineIDs(b *testing.B, book *store.Book) []int64 {
 func step(i, n int) int { return i * 7919 % n }
 
 // BenchmarkSaveSheet saves a sheet of 20 readings of all parts of a position,
-// with its analysis.
+// with its analysis: in the big book, and in that of a shop with one engine,
+// where each part is judged against few.
 func BenchmarkSaveSheet(b *testing.B) {
-	book := copyBook(b)
+	for _, shop := range []struct {
+		name    string
+		engines int
+	}{{"Big", bigEngines(b)}, {"OneEngine", 1}} {
+		b.Run(shop.name, func(b *testing.B) { saveSheets(b, copyBook(b, shop.engines)) })
+	}
+}
+
+func saveSheets(b *testing.B, book *store.Book) {
 	ids := engineIDs(b, book)
 	features, err := book.Features(b.Context())
 	if err != nil {

@@ -184,10 +184,11 @@ func bigFolder(engines int) (string, error) {
 	return filepath.Join(os.TempDir(), fmt.Sprintf("barrelbook-bench-%s-%d-%x", bigVersion, engines, h.Sum(nil)[:6])), nil
 }
 
-// bigFile returns the path of a file of the big book, made once and kept.
-func bigFile(b *testing.B, name string, make func(path string) error) string {
+// bigFile returns the path of a file of a book of so many engines, made once
+// and kept.
+func bigFile(b *testing.B, engines int, name string, make func(path string) error) string {
 	b.Helper()
-	dir, err := bigFolder(bigEngines(b))
+	dir, err := bigFolder(engines)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -207,17 +208,17 @@ func bigFile(b *testing.B, name string, make func(path string) error) string {
 	return path
 }
 
-func bigHistory(b *testing.B) string {
-	return bigFile(b, "history.csv", func(path string) error {
+func bigHistory(b *testing.B, engines int) string {
+	return bigFile(b, engines, "history.csv", func(path string) error {
 		return writeFile(path, func(w io.Writer) error {
-			_, err := writeHistory(w, bigEngines(b))
+			_, err := writeHistory(w, engines)
 			return err
 		})
 	})
 }
 
-func bigLimits(b *testing.B) string {
-	return bigFile(b, "limits.csv", func(path string) error { return writeFile(path, writeBigLimits) })
+func bigLimits(b *testing.B, engines int) string {
+	return bigFile(b, engines, "limits.csv", func(path string) error { return writeFile(path, writeBigLimits) })
 }
 
 func writeFile(path string, write func(io.Writer) error) error {
@@ -228,9 +229,10 @@ func writeFile(path string, write func(io.Writer) error) error {
 	return errors.Join(write(f), f.Close())
 }
 
-// bigBook is the path of the big book; it is not to be written to.
-func bigBook(b *testing.B) string {
-	return bigFile(b, "book.db", func(path string) error {
+// bigBook is the path of a book of so many engines; it is not to be written
+// to.
+func bigBook(b *testing.B, engines int) string {
+	return bigFile(b, engines, "book.db", func(path string) error {
 		for _, old := range []string{path, path + "-wal", path + "-shm"} {
 			if err := os.Remove(old); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return err
@@ -240,7 +242,7 @@ func bigBook(b *testing.B) string {
 		if err != nil {
 			return err
 		}
-		for _, file := range []string{bigLimits(b), bigHistory(b)} {
+		for _, file := range []string{bigLimits(b, engines), bigHistory(b, engines)} {
 			if _, err := importFile(book, file); err != nil {
 				return errors.Join(err, book.Close())
 			}

@@ -1,10 +1,9 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"slices"
 
+	"barrelbook/store"
 	"barrelbook/wear"
 )
 
@@ -116,44 +115,29 @@ func (d *demo) planMeters(replaced, misread *demoEngine) {
 const revisedAgo = 45
 
 // saveSheets puts all sheets into the book, the last ones after a limit was
-// revised. Going from position to position keeps the groups that each sheet is
-// compared with small for as long as can be; Refresh then judges all by all.
+// revised.
 func (d *demo) saveSheets() error {
-	byPosition := func(a, b demoSheet) int {
-		return cmp.Or(cmp.Compare(a.Engine, b.Engine), cmp.Compare(a.Position, b.Position))
-	}
-	var early, late []demoSheet
+	var early, late []store.NewSheet
 	for _, s := range d.sheets {
-		if s.Day < d.ago(revisedAgo) {
-			early = append(early, s)
-		} else {
-			late = append(late, s)
-		}
-	}
-	slices.SortStableFunc(early, byPosition)
-	slices.SortStableFunc(late, byPosition)
-	if err := d.saveEach(early); err != nil {
-		return err
-	}
-	if err := d.reviseLimit(); err != nil {
-		return err
-	}
-	if err := d.saveEach(late); err != nil {
-		return err
-	}
-	if _, err := d.book.Refresh(d.ctx); err != nil {
-		return fmt.Errorf("judge the sheets: %w", err)
-	}
-	return nil
-}
-
-func (d *demo) saveEach(sheets []demoSheet) error {
-	for _, s := range sheets {
-		if err := d.saveSheet(s); err != nil {
+		n, err := d.entry(s)
+		if err != nil {
 			return err
 		}
+		if s.Day < d.ago(revisedAgo) {
+			early = append(early, n)
+		} else {
+			late = append(late, n)
+		}
 	}
-	return nil
+	save := func(ns []store.NewSheet) error {
+		_, err := d.book.SaveSheets(d.ctx, ns)
+		return err
+	}
+	judge := func() error {
+		_, err := d.book.Refresh(d.ctx)
+		return err
+	}
+	return do(func() error { return save(early) }, d.reviseLimit, func() error { return save(late) }, judge)
 }
 
 // afterwards corrects a reading and acknowledges a finding.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -94,8 +93,8 @@ func (d *demo) read(p *demoPart, l *demoLine, at demoSpot) string {
 	return strconv.FormatFloat(math.Round(x/step)*step, 'f', unit.Decimals(), 64)
 }
 
-// saveSheet puts a sheet into the book.
-func (d *demo) saveSheet(s demoSheet) error {
+// entry is the sheet as it is saved.
+func (d *demo) entry(s demoSheet) (store.NewSheet, error) {
 	n := store.NewSheet{Sheet: s.Sheet, Shows: &s.shows}
 	for _, r := range s.readings {
 		unit, g := r.line.unit(), d.gauges[r.line.gauge]
@@ -103,19 +102,16 @@ func (d *demo) saveSheet(s demoSheet) error {
 			Typed: r.text, Unit: unit, Gauge: g.ID, SD: g.SD, Resolution: g.Resolution}
 		var err error
 		if one.Value, err = wear.ParseValue(r.text, unit); err != nil {
-			return err
+			return n, err
 		}
 		if r.bore != "" {
 			bore, err := wear.ParseValue(r.bore, wear.Inch)
 			if err != nil {
-				return err
+				return n, err
 			}
 			one.Bore = &bore
 		}
 		n.Readings = append(n.Readings, one)
 	}
-	if _, err := d.book.SaveSheet(d.ctx, n); err != nil {
-		return fmt.Errorf("save sheet of position %d, %s: %w", s.Position, s.Day, err)
-	}
-	return nil
+	return n, nil
 }

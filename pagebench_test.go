@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"testing"
 
 	"barrelbook/server"
@@ -17,7 +16,7 @@ import (
 // BenchmarkPages is the server time of each page, from the request to the
 // last byte of the answer.
 func BenchmarkPages(b *testing.B) {
-	book := openBook(b, bigBook(b))
+	book := openBook(b, bigBook(b, bigEngines(b)))
 	handler := server.New(book, slog.New(slog.DiscardHandler)).Handler()
 	engines := engineIDs(b, book)
 	parts := len(engines) * bigPositions * partsEach
@@ -60,7 +59,7 @@ func get(handler http.Handler, path string) error {
 
 // BenchmarkStart is the time from opening the big book to the first answer.
 func BenchmarkStart(b *testing.B) {
-	path := bigBook(b)
+	path := bigBook(b, bigEngines(b))
 	for b.Loop() {
 		if err := start(path); err != nil {
 			b.Fatal(err)
@@ -81,7 +80,7 @@ func start(path string) error {
 
 // BenchmarkQueries is the time of what each page asks of the book.
 func BenchmarkQueries(b *testing.B) {
-	book := openBook(b, filepath.Clean(bigBook(b)))
+	book := openBook(b, bigBook(b, bigEngines(b)))
 	engines := engineIDs(b, book)
 	parts := len(engines) * bigPositions * partsEach
 	for _, q := range []struct {

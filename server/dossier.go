@@ -235,3 +235,14 @@ func (d *dossier) worst() *store.Finding {
 	})
 	return &d.findings[order[0]]
 }
+
+// correctionOf is the entry that replaced a reading, and why; zero where none
+// did.
+func (d *dossier) correctionOf(x store.Reading) (next store.Reading) {
+	for _, o := range d.readings {
+		if o.Root == x.Root && o.ID > x.ID && (next.ID == 0 || o.ID < next.ID) {
+			next = o
+		}
+	}
+	return next
+}

@@ -284,8 +284,19 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		Follows: "Parts and sheets that were entered with it follow the correction."}
 	for _, old := range entries {
 		if old.Root == root && old.Struck {
-			p.Before = append(p.Before, views.Correction{Value: hours(old.Shows), Reason: old.Reason, When: old.SavedAt[:10]})
+			by := correctionOf(old, entries)
+			p.Before = append(p.Before, views.Correction{Value: hours(old.Shows), Reason: by.Reason, When: day(by.SavedAt)})
 		}
 	}
 	return s.draw(w, r, f.status(), views.CorrectMeterPage(p))
+}
+
+// correctionOf is the entry that replaced a meter entry, and why.
+func correctionOf(old store.MeterEntry, entries []store.MeterEntry) (next store.MeterEntry) {
+	for _, m := range entries {
+		if m.Root == old.Root && m.ID > old.ID && (next.ID == 0 || m.ID < next.ID) {
+			next = m
+		}
+	}
+	return next
 }

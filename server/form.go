@@ -23,7 +23,7 @@ type form struct {
 // readForm reads a form that was sent.
 func readForm(r *http.Request) (*form, error) {
 	if err := r.ParseForm(); err != nil {
-		return nil, fmt.Errorf("read form: %w", err)
+		return nil, fmt.Errorf("%w: %w", errBadForm, err)
 	}
 	f := &form{values: make(map[string]string, len(r.PostForm))}
 	for name, v := range r.PostForm {

@@ -129,7 +129,7 @@ func (s *Server) importFiles(w http.ResponseWriter, r *http.Request) error {
 		return s.draw(w, r, http.StatusOK, views.ImportPage(p))
 	}
 	if err := r.ParseMultipartForm(8 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
-		return fmt.Errorf("read upload: %w", err)
+		return fmt.Errorf("%w: %w", errBadForm, err)
 	}
 	token, confirmed := r.FormValue("token"), r.FormValue("token") != ""
 	if !confirmed {

@@ -231,6 +231,9 @@ func readLimit(f *form) store.LimitRow {
 	if _, ok := wear.ParseDirection(f.text("wear")); !ok {
 		f.fault("wear", "say which way it goes as the part wears")
 	}
+	if h := f.optionalHours("life"); h != nil {
+		l.Life = *h
+	}
 	var err error
 	if l.Unit, err = wear.UnitNamed(f.text("unit")); err != nil {
 		f.fault("unit", "choose the unit of the limits")
@@ -238,8 +241,5 @@ func readLimit(f *form) store.LimitRow {
 	}
 	l.NewMin, l.NewMax = f.value("new_min", l.Unit), f.value("new_max", l.Unit)
 	l.ServiceMin, l.ServiceMax = f.value("service_min", l.Unit), f.value("service_max", l.Unit)
-	if h := f.optionalHours("life"); h != nil {
-		l.Life = *h
-	}
 	return l
 }

@@ -293,7 +293,7 @@ func (d *dossier) readingRows(shown *store.Series) []views.PartReading {
 		x := d.readings[i]
 		f := d.features[x.Feature]
 		u := store.UnitFor(f, d.set.Unit)
-		row := views.PartReading{Day: string(x.Sheet.Day), Feature: f.Name, Station: x.Station, Axis: x.Axis, Gauge: x.Gauge + overdue(x), Who: x.Sheet.Who, Struck: x.Struck, Reason: x.Reason, Note: x.Sheet.Note,
+		row := views.PartReading{Day: string(x.Sheet.Day), Feature: f.Name, Station: x.Station, Axis: x.Axis, Gauge: x.Gauge + overdue(x), Who: x.Sheet.Who, Struck: x.Struck, Reason: d.correctionOf(x).Reason, Note: x.Sheet.Note,
 			SheetHref: href("/sheets/", x.Sheet.ID), Value: "withdrawn"}
 		if x.Groove > 0 {
 			row.Groove = itoa(x.Groove)
@@ -318,6 +318,8 @@ func (d *dossier) readingRows(shown *store.Series) []views.PartReading {
 			if x.Typed != row.Value && x.Typed != "" {
 				row.Typed = x.Typed
 			}
+		} else {
+			row.Plain = x.Reason
 		}
 		if x.Struck {
 			row.LeftOut = "corrected later"

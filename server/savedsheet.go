@@ -36,7 +36,10 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Name = p.Parts[0].Name + ", " + string(sheet.Day)
 	if sheet.Engine != 0 {
-		p.Name = fmt.Sprintf("Position %d of engine %s, %s", sheet.Position, sheet.EngineNo, sheet.Day)
+		p.Name = fmt.Sprintf("Engine %s, %s", sheet.EngineNo, sheet.Day)
+		if sheet.Position > 0 {
+			p.Name = fmt.Sprintf("Position %d of engine %s, %s", sheet.Position, sheet.EngineNo, sheet.Day)
+		}
 		e, err := s.book.Engine(ctx, sheet.Engine)
 		if err != nil {
 			return err
@@ -134,9 +137,9 @@ func hasSpot(rs []store.Reading, x store.Finding) bool {
 }
 
 func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.ResultRow {
-	row := views.ResultRow{Spot: spot(x.Groove, x.Station, x.Axis), Struck: x.Struck, Reason: x.Reason}
+	row := views.ResultRow{Spot: spot(x.Groove, x.Station, x.Axis), Struck: x.Struck, Reason: d.correctionOf(x).Reason}
 	if x.Value == nil {
-		row.Value = "withdrawn"
+		row.Value, row.Plain = "withdrawn", x.Reason
 		return row
 	}
 	row.Value = x.Value.Format(u)
@@ -221,7 +224,8 @@ func (s *Server) correctReading(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, old := range d.readings {
 		if old.Root == x.Root && old.Struck {
-			c := views.Correction{Reason: old.Reason, Who: old.Who, When: day(old.SavedAt)}
+			by := d.correctionOf(old)
+			c := views.Correction{Reason: by.Reason, Who: by.Who, When: day(by.SavedAt)}
 			if old.Value != nil {
 				c.Value = old.Value.Format(x.Unit)
 			}

@@ -170,8 +170,12 @@ func (s *Server) h(do handler) http.HandlerFunc {
 	}
 }
 
-// errBadAddress is an address with a part that cannot be one.
-var errBadAddress = errors.New("no such address")
+// Errors of a request: an address with a part that cannot be one, and a body
+// that is no form.
+var (
+	errBadAddress = errors.New("no such address")
+	errBadForm    = errors.New("read form")
+)
 
 // errorPages says how a kind of error is answered; whatever is not here is
 // the program's own fault.
@@ -182,6 +186,7 @@ var errorPages = []struct {
 }{
 	{store.ErrNotFound, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
 	{errBadAddress, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
+	{errBadForm, http.StatusBadRequest, "The form did not come as a browser sends it. Go back and send it again."},
 	{context.Canceled, 499, "The request was given up."},
 }
 

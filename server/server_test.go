@@ -98,7 +98,7 @@ func (b *filled) pages() []ask {
 		{"/limits/new?from=" + n(b.limit), 200, 404, []string{"5.2600"}},
 		{"/limits/new?from=9999", 404, 404, nil},
 		{"/limits/" + n(b.limit) + "/history", 200, 404, []string{"5.2600"}},
-		{"/features", 200, 200, []string{"side clearance"}},
+		{"/features", 200, 200, []string{"Side clearance"}},
 		{"/gauges", 200, 200, []string{"BG-2"}},
 		{"/gauges?id=" + n(b.gauge), 200, 200, []string{`value="BG-2"`}},
 		{"/models/" + n(b.engine.Model.ID), 200, 404, []string{"top, middle, bottom"}},

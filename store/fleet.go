@@ -26,22 +26,21 @@ func (b *Book) Slots(ctx context.Context, engines []Engine) (map[int64][]Slot, e
 	for _, e := range engines {
 		hours[e.ID] = e.Hours
 	}
-	type row struct {
-		Slot
-		engine int64
-		from   wear.Hours
-	}
-	rows, err := list(ctx, b.read, func(r scanner, s *row) error {
-		return r.Scan(append(partTargets(&s.Part), &s.engine, &s.Position, &s.AtGroove, &s.From, &s.from)...)
+	_, err := list(ctx, b.read, func(r scanner, _ *struct{}) error {
+		var s Slot
+		var engine int64
+		var from wear.Hours
+		if err := r.Scan(append(partTargets(&s.Part), &engine, &s.Position, &s.AtGroove, &s.From, &from)...); err != nil {
+			return err
+		}
+		s.SinceHours = hours[engine] - from
+		out[engine] = append(out[engine], s)
+		return nil
 	}, "SELECT "+partColumns+`, s.engine_id, s.position, s.groove, s.from_day, (SELECT hours FROM meter_now m WHERE m.root = s.from_meter)
 		FROM stay s JOIN part p ON p.id = s.part_id WHERE s.engine_id IN (SELECT value FROM json_each(?)) AND s.to_day IS NULL AND s.void = ''
 		ORDER BY s.engine_id, s.position, CASE s.kind WHEN 'cylinder' THEN 1 WHEN 'piston' THEN 2 WHEN 'ring' THEN 3 ELSE 4 END, s.groove`, jsonList(slices.Collect(maps.Keys(hours))))
 	if err != nil {
 		return nil, fmt.Errorf("list positions: %w", err)
-	}
-	for _, s := range rows {
-		s.SinceHours = hours[s.engine] - s.from
-		out[s.engine] = append(out[s.engine], s.Slot)
 	}
 	return out, nil
 }

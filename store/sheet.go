@@ -55,48 +55,67 @@ type NewSheet struct {
 // sheet whose UID is already in the book is not saved again; its id comes
 // back. Everything wrong is reported at once, each at its field.
 func (b *Book) SaveSheet(ctx context.Context, n NewSheet) (id int64, err error) {
-	if n.UID == "" {
-		n.UID = uuid.Must(uuid.NewV7()).String()
+	ids, err := b.SaveSheets(ctx, []NewSheet{n})
+	if err != nil {
+		return 0, err
 	}
+	return ids[0], nil
+}
+
+// SaveSheets keeps several sheets as SaveSheet does, all or none.
+func (b *Book) SaveSheets(ctx context.Context, ns []NewSheet) (ids []int64, err error) {
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
-		known, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT id FROM sheet WHERE uid = ?", n.UID)
-		if err != nil {
-			return fmt.Errorf("find sheet: %w", err)
-		}
-		if len(known) > 0 {
-			id = known[0]
-			return nil
-		}
-		var bad Invalid
-		if len(n.Readings) == 0 {
-			bad = append(bad, FieldError{Field: "sheet", Message: "no number was typed: there is nothing to save"})
-		}
-		if n.Engine != 0 && n.Shows == nil {
-			bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
-		}
-		if len(bad) > 0 {
-			return bad
-		}
-		if n.Engine != 0 {
-			if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {
+		for _, n := range ns {
+			id, err := saveSheet(ctx, t, n)
+			if err != nil {
 				return err
 			}
-		}
-		if bad, err = checkReadings(ctx, t, n); err != nil || len(bad) > 0 {
-			return firstOf(err, bad.orNil())
-		}
-		id, err = insertSheet(ctx, t, n.Sheet)
-		if err != nil {
-			return err
-		}
-		for _, r := range n.Readings {
-			if _, err := insertReading(ctx, t, id, 0, n.Who, "", r); err != nil {
-				return err
-			}
+			ids = append(ids, id)
 		}
 		return nil
 	})
-	return id, err
+	return ids, err
+}
+
+func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
+	if n.UID == "" {
+		n.UID = uuid.Must(uuid.NewV7()).String()
+	}
+	known, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT id FROM sheet WHERE uid = ?", n.UID)
+	if err != nil {
+		return 0, fmt.Errorf("find sheet: %w", err)
+	}
+	if len(known) > 0 {
+		return known[0], nil
+	}
+	var bad Invalid
+	if len(n.Readings) == 0 {
+		bad = append(bad, FieldError{Field: "sheet", Message: "no number was typed: there is nothing to save"})
+	}
+	if n.Engine != 0 && n.Shows == nil {
+		bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
+	}
+	if len(bad) > 0 {
+		return 0, bad
+	}
+	if n.Engine != 0 {
+		if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {
+			return 0, err
+		}
+	}
+	if bad, err = checkReadings(ctx, t, n); err != nil || len(bad) > 0 {
+		return 0, firstOf(err, bad.orNil())
+	}
+	id, err = insertSheet(ctx, t, n.Sheet)
+	if err != nil {
+		return 0, err
+	}
+	for _, r := range n.Readings {
+		if _, err := insertReading(ctx, t, id, 0, n.Who, "", r); err != nil {
+			return 0, err
+		}
+	}
+	return id, nil
 }
 
 func firstOf(errs ...error) error {

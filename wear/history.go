@@ -224,6 +224,8 @@ func (e Event) Since() string {
 		return "re-grooving"
 	case MateReplaced:
 		return "its mate was replaced"
+	case FirstSeen:
+		return "new, as far as is known"
 	}
 	return "installation"
 }

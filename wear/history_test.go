@@ -224,7 +224,7 @@ func TestRunsNewAfterUse(t *testing.T) {
 }
 
 func TestSince(t *testing.T) {
-	for e, want := range map[Event]string{InstalledNew: "installation", FirstSeen: "installation", Honed: "honing", Ground: "grinding to oversize", Plated: "plating", Regrooved: "re-grooving", MateReplaced: "its mate was replaced"} {
+	for e, want := range map[Event]string{InstalledNew: "installation", FirstSeen: "new, as far as is known", Honed: "honing", Ground: "grinding to oversize", Plated: "plating", Regrooved: "re-grooving", MateReplaced: "its mate was replaced"} {
 		if got := e.Since(); got != want {
 			t.Errorf("hours of a run begun by %q count since %q, want %q", e, got, want)
 		}

@@ -9,6 +9,9 @@ package wear
 func (j Judgement) AmongLooks(n int, s Settings) Judgement {
 	j.Looks = max(n, 1)
 	j.P = min(1, j.P*float64(j.Looks))
+	if j.State == NoReference || j.State == TooFewReadings {
+		j.P = 1 // nothing was tested
+	}
 	if j.State == Flagged && j.P >= s.FlagChance {
 		j.State = Normal
 	}

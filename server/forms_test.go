@@ -1,0 +1,200 @@
+package server
+
+import (
+	"fmt"
+	"html"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"barrelbook/views"
+)
+
+// badForm is a form with things wrong in it: the fields that must be marked,
+// and words that must be said.
+type badForm struct {
+	what, path string
+	values     url.Values
+	marked     []string
+	says       []string
+}
+
+// form reads "name=value" pairs.
+func formOf(pairs ...string) url.Values {
+	v := url.Values{}
+	for _, p := range pairs {
+		name, value, _ := strings.Cut(p, "=")
+		v.Set(name, value)
+	}
+	return v
+}
+
+func (b *filled) badForms() []badForm {
+	e, part, shelf := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprintf("/parts/%d", b.shelf)
+	meter, model := fmt.Sprintf("%s/meter/%d/correct", e, b.meterRoot), fmt.Sprint(b.engine.Model.ID)
+	stack, sheet := e+"/positions/2/install", fmt.Sprintf("/measure/engine/%d/1", b.engine.ID)
+	bore := fmt.Sprintf("v-%d-%d-0-", b.cylinders[0], b.boreID)
+	return []badForm{
+		{"an engine with nothing right", "/engines", formOf("serial=", "model= ", "arrangement=ring", "cylinders=twelve", "master_rod=x", "hours=12:30", "day=yesterday", "aircraft=a typed aeroplane", "notes=typed <notes>"),
+			[]string{"serial", "model", "cylinders", "master_rod", "hours", "day"}, []string{"whole number from 1 to 36", "choose radial, flat, inline or V"}},
+		{"a parse fault and the book's own check at once", "/engines", formOf("serial=", "model=Invented 9", "arrangement=radial", "cylinders=9", "hours=12h", "day=2024-01-01"), []string{"serial", "hours"}, []string{"give the engine", "not a number"}},
+		{"an engine that is there", "/engines", formOf("serial=r-1", "model=Invented 9", "arrangement=radial", "cylinders=9", "hours=5", "day=2024-01-01"), []string{"serial"}, []string{"already has a Invented 9 with serial r-1"}},
+		{"an engine without its positions", e + "/edit", formOf("serial=R-1", "arrangement=radial", "cylinders=4", "aircraft=typed aeroplane"), []string{"cylinders"}, []string{"position 9"}},
+		{"meter backwards", e + "/meter", formOf("what=reading", "day=2025-02-01", "hours=100.5"), []string{"hours"}, []string{"may not run backwards", "/correct"}},
+		{"meter from nothing", e + "/meter", formOf("what=reading", "day=", "hours="), []string{"day", "hours"}, nil},
+		{"a replaced meter", e + "/meter", formOf("what=replaced", "day=2025-02-01", "old_hours=x1", "new_hours=y2", "reason="), []string{"old_hours", "new_hours", "reason"}, nil},
+		{"a replaced meter that ran backwards", e + "/meter", formOf("what=replaced", "day=2025-02-01", "old_hours=5.25", "new_hours=0", "reason=typed reason"), []string{"old_hours"}, []string{"backwards"}},
+		{"a meter correction", meter, formOf("day=2025-13-01", "hours=1e3", "reason="), []string{"day", "hours", "reason"}, nil},
+		{"a part with nothing right", "/parts", formOf("kind=", "serial=a/b", "source=stolen", "surface=gold", "oversize=ten", "groove=12", "weight=-4", "hours_before=x", "overhaul_before=y", "part_number=PN-typed", "note=typed note"),
+			[]string{"kind", "serial", "source", "oversize", "groove", "weight", "hours_before", "overhaul_before"}, []string{"slash"}},
+		{"a part that is there", "/parts", formOf("kind=cylinder", "serial=C-1", "part_number=pn-7", "source=new"), []string{"serial"}, []string{"already has a cylinder C-1"}},
+		{"a part for no engine", "/parts", formOf("kind=pin", "serial=N-7", "source=new", "model=9999"), []string{"model"}, nil},
+		{"a part changed", part + "/edit", formOf("serial=", "source=new", "hours_before=12.5", "note=typed note"), []string{"serial", "hours_before"}, nil},
+		{"work on a running part", part + "/events", formOf("event=honed", "day=2024-03-01", "note=typed note"), []string{"day"}, []string{"on an engine"}},
+		{"no work", shelf + "/events", formOf("event=polished", "day=", "oversize=y"), []string{"day", "oversize"}, []string{"choose what was done"}},
+		{"ground to what", shelf + "/events", formOf("event=ground to oversize", "day="), []string{"day", "oversize"}, nil},
+		{"scrapped without a reason", shelf + "/scrap", formOf("day=", "reason="), []string{"day", "reason"}, nil},
+		{"installed nowhere", shelf + "/install", formOf("engine=R-99", "position=x", "day=", "hours=y"), []string{"engine", "position", "day", "hours"}, []string{"no engine R-99"}},
+		{"installed where another sits", shelf + "/install", formOf("engine=R-1", "position=3", "day=2025-02-01", "hours=610.5"), []string{"position"}, []string{"C-3"}},
+		{"removed badly", part + "/remove", formOf("day=2023-01-01", "hours=", "reason="), []string{"hours", "reason"}, nil},
+		{"removed too early", part + "/remove", formOf("day=2023-01-01", "hours=0", "reason=typed reason", "scrap=yes"), []string{"day"}, []string{"went on on 2024-01-01"}},
+		{"a stack of faults", stack, formOf("day=", "hours=abc", "from-piston=new", "serial-piston=P/2", "from-ring-1="+views.FromShelf, "serial-ring-1=K-99", "from-pin=new", "serial-pin=N-typed", "hours_before-pin=z"),
+			[]string{"day", "hours", "serial-piston", "serial-ring-1", "hours_before-pin"}, []string{"no ring K-99 on the shelf", "slash"}},
+		{"an empty stack", stack, formOf("day=2025-02-01", "hours=620"), nil, []string{"no part was named"}},
+		{"struck without a reason", fmt.Sprintf("/installations/%d/strike", 1), formOf("reason="), []string{"reason"}, nil},
+		{"struck twice", fmt.Sprintf("/installations/%d/strike", b.struckStay), formOf("reason=typed reason"), []string{"reason"}, []string{"struck already"}},
+		{"a sheet of faults", sheet, formOf("uid=typed-uid", "day=1.2.2025", "hours=x", "temperature=hot", "unit=in", "mode=full", "who=A. Typed", "note=typed note", bore+"0-0=5,2535", bore+"0-1=abc"),
+			[]string{"day", "hours", "temperature", bore + "0-0", bore + "0-1"}, []string{"after a point"}},
+		{"an empty sheet", sheet, formOf("uid=u1", "day=2025-02-01", "hours=620", "unit=in", "mode=full"), nil, []string{"nothing to save"}},
+		{"a slip of the decimal point", sheet, formOf("uid=u2", "day=2025-02-01", "hours=620", "unit=in", "mode=full", bore+"0-0=52.535"), []string{bore + "0-0"}, []string{"decimal point"}},
+		{"a dial without its set size", sheet, formOf("uid=u3", "day=2025-02-01", "hours=620", "unit=in", "mode=dial", bore+"0-0=+3.5"), []string{bore + "0-0"}, []string{"dial gauge was set to"}},
+		{"a gauge that is not there", sheet, formOf("uid=u4", "day=2025-02-01", "hours=620", "unit=in", "mode=full", "gauge=99", bore+"0-0=5.2512"), []string{"gauge"}, nil},
+		{"a sheet before the last", sheet, formOf("uid=u5", "day=2025-02-01", "hours=599.5", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"hours"}, []string{"backwards", "/correct"}},
+		{"a correction of nothing", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=", "reason=", "who=A. Typed"), []string{"value", "reason"}, nil},
+		{"a correction that says the same", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=5.2510", "reason=typed reason"), []string{"value"}, []string{"already"}},
+		{"a limit of nothing", "/limits", formOf("model="+model, "feature=", "unit=", "wear=sideways", "document=", "groove=x", "life=long"), []string{"feature", "unit", "document", "groove", "life"}, []string{"which way"}},
+		{"a limit the wrong way round", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5.2510", "new_max=5.2490", "service_max=5.26x", "document="), []string{"service_max", "document"}, nil},
+		{"a limit inside new", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_max=5.2510", "service_max=5.2500", "document=typed manual", "page=77"), []string{"service_max"}, []string{"new parts would be beyond"}},
+		{"a feature of nothing", "/features", formOf("kind=", "name=", "unit=", "wear="), []string{"name", "unit"}, nil},
+		{"a feature that is there", "/features", formOf("kind=cylinder", "name=Bore", "unit=in", "wear=up"), []string{"name"}, []string{"already has a feature"}},
+		{"a gauge of nothing", "/gauges", formOf("name=", "unit=in", "sd=x", "resolution=", "due=soon"), []string{"name", "sd", "resolution", "due"}, nil},
+		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
+		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
+		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1"), []string{"flag_chance", "flag_ratio", "next_in"}, nil},
+		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100"), []string{"flag_chance", "flag_ratio"}, nil},
+		{"acknowledged without a reason", fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=", "who=A. Typed"), []string{"reason"}, nil},
+	}
+}
+
+// TestBadForms: a form that cannot be saved comes back with 422, a message at
+// each bad field, once, and everything that was typed.
+func TestBadForms(t *testing.T) {
+	b := fill(t)
+	h, logged := serving(t, b.Book)
+	for _, c := range b.badForms() {
+		w := post(h, c.path, c.values)
+		wanted := make([]string, len(c.says))
+		for i, s := range c.says {
+			wanted[i] = html.EscapeString(s)
+		}
+		check(t, c.what, w, http.StatusUnprocessableEntity, wanted, []string{"<notes>"})
+		page := w.Body.String()
+		for _, field := range c.marked {
+			switch n := strings.Count(page, fmt.Sprintf(`id="f-%s-error"`, field)); n {
+			case 1:
+			case 0:
+				t.Errorf("%s: field %s is not marked", c.what, field)
+			default:
+				t.Errorf("%s: field %s has %d messages", c.what, field, n)
+			}
+		}
+		for name, v := range c.values {
+			if !kept(page, name, v[0]) {
+				t.Errorf("%s: %s=%q is lost", c.what, name, v[0])
+			}
+		}
+	}
+	if logged.Len() > 0 {
+		t.Errorf("the log says\n%s", logged)
+	}
+}
+
+// chosen are the fields whose value is chosen from a list: a value that is not
+// in the list cannot have been typed.
+var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap"}
+
+// kept reports whether a page still has what was typed into a field.
+func kept(page, name, value string) bool {
+	value = html.EscapeString(strings.TrimSpace(value))
+	switch {
+	case value == "" || slices.Contains(chosen, name) || strings.HasPrefix(name, "from-"):
+		return true
+	case strings.Contains(page, `value="`+value+`"`):
+		return true
+	}
+	return regexp.MustCompile(`<textarea[^>]*name="` + name + `"[^>]*>` + regexp.QuoteMeta(value) + `</textarea>`).MatchString(page)
+}
+
+// TestGoodForms saves something with every form and is led on with 303.
+func TestGoodForms(t *testing.T) {
+	b := fill(t)
+	h, logged := serving(t, b.Book)
+	e, part, shelf := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprintf("/parts/%d", b.shelf)
+	model, bore := fmt.Sprint(b.engine.Model.ID), fmt.Sprintf("v-%d-%d-0-", b.cylinders[0], b.boreID)
+	for _, c := range []struct {
+		path   string
+		values url.Values
+		to     string
+		says   string // on the page it leads to
+	}{
+		{"/engines", formOf("serial=F-1", "model=Invented 6", "arrangement=flat", "cylinders=6", "hours=1,204.5", "day=2024-01-01", "notes=typed <notes>"), "/engines/2", "typed &lt;notes&gt;"},
+		{fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=borescoped", "who=A. Smith"), "/findings", "borescoped"},
+		{e + "/edit", formOf("serial=R-1", "arrangement=radial", "cylinders=9", "aircraft=another aeroplane"), e, "another aeroplane"},
+		{e + "/meter", formOf("what=reading", "day=2025-02-01", "hours=610"), e, "610.0 h"},
+		{e + "/meter", formOf("what=replaced", "day=2025-02-02", "old_hours=611", "new_hours=1", "reason=broke"), e, "610.0 h"},
+		{"/parts", formOf("kind=ring", "serial=K-9", "source=new", "groove=2", "facing=chrome"), "/parts/", "K-9"},
+		{shelf + "/edit", formOf("serial=C-91", "source=overhauled", "hours_before=900", "note=a typed note"), shelf, "C-91"},
+		{shelf + "/events", formOf("event=honed", "day=2025-01-10", "note=by hand"), shelf, "honed"},
+		{part + "/remove", formOf("day=2025-02-03", "hours=2", "reason=oil use"), part, "oil use"},
+		{part + "/install", formOf("engine=R-1", "position=1", "day=2025-02-04", "hours=2"), e + "/positions/1", "C-1"},
+		{e + "/positions/2/install", formOf("day=2025-02-05", "hours=2", "from-piston=new", "serial-piston=P-2", "from-ring-2="+views.FromShelf, "serial-ring-2=K-9"), e + "/positions/2", "P-2"},
+		{fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), formOf("uid=u-9", "day=2025-02-06", "hours=3", "unit=in", "mode=full", "who=A. Smith", "temperature=21", bore+"0-0=5.2512", bore+"0-1=+2.5"), "/sheets/", "5.2515"},
+		{fmt.Sprintf("/measure/part/%d", b.pin), formOf("uid=u-10", "day=2025-02-06", "hours=3", "unit=mm", "mode=full", fmt.Sprintf("v-%d-%d-0-0-0=28.567", b.pin, b.feature(t, "pin", "pin diameter").ID)), "/sheets/", "1.124685"},
+		{fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=withdraw", "reason=taken on another part"), "/sheets/", "taken on another part"},
+		{fmt.Sprintf("/installations/%d/strike", 9), formOf("reason=wrong part"), "/parts/", "wrong part"},
+		{"/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=mm", "wear=up", "new_min=133.325", "new_max=133.375", "service_max=133.600", "life=1200", "document=Invented manual", "revision=4", "page=13"), "/limits?model=" + model, "133.600"},
+		{"/features", formOf("kind=cylinder", "name=hardness", "unit=HRC", "wear=down"), "/features", "HRC"},
+		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
+		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
+		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50"), "/settings", "A typed shop"},
+		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
+	} {
+		w := post(h, c.path, c.values)
+		to := w.Header().Get("Location")
+		if w.Code != http.StatusSeeOther || !strings.HasPrefix(to, c.to) {
+			t.Errorf("%s: status %d to %q, want 303 to %q: %s", c.path, w.Code, to, c.to, messages(w.Body.String()))
+			continue
+		}
+		check(t, c.path+" led to "+to, get(h, to), http.StatusOK, []string{c.says}, []string{"<notes>"})
+	}
+	twice := formOf("uid=u-9", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
+	first, second := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location"), post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location")
+	if first == "" || first != second {
+		t.Errorf("a sheet sent again leads to %q, then to %q", first, second)
+	}
+	if logged.Len() > 0 {
+		t.Errorf("the log says\n%s", logged)
+	}
+}
+
+// messages are what a form says is wrong.
+func messages(page string) []string {
+	var all []string
+	for _, m := range regexp.MustCompile(`class="error"[^>]*>([^<]*)<`).FindAllStringSubmatch(page, -1) {
+		all = append(all, m[1])
+	}
+	return all
+}
