@@ -89,11 +89,8 @@ func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 	row, lim := k.limitFor(f, p, 0)
 	if row != nil {
 		b.New, b.Service, b.Source = between(lim.NewMin, lim.NewMax, u), between(lim.ServiceMin, lim.ServiceMax, u), source(row)
-		if nominal, ok := lim.Nominal(); ok {
-			b.Sample = nominal.Format(u)
-			if u.Dim == wear.Length {
-				b.Nominal = nominal.Format(u)
-			}
+		if nominal, ok := lim.Nominal(); ok && u.Dim == wear.Length {
+			b.Nominal = nominal.Format(u)
 		}
 	} else if f.Wear != wear.NoWear && k.model.ID != 0 && !f.Groove {
 		b.LimitsTo = href("/limits/new?model=", k.model.ID)

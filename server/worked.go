@@ -14,9 +14,9 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 	j := x.Judgement
 	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: stepFacts(x, u), Settings: settingFacts(x.Settings),
 		Equations: []string{
-			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever fits better; with fewer than three others it is the maker's wear allowance over the overhaul life.",
-			"Ratio k is the slope of the readings on W(h), each weighted by 1/u²; its standard error s = 1/√Σw(W − W̄)².",
-			"Chance p is that of a normal part of this group, measured this well, showing k or more: ∫ t(z) Φ((e^(μ+σz) − k)/s) dz, with Student's t.",
+			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever the readings speak for; with fewer than three others it is the maker's wear allowance over the overhaul life. The fit is robust least squares in which every part has a ratio of its own, so that a part far off the others bends the curve little; other curves that are about as likely widen the intervals.",
+			"Ratio k is the slope of the readings on W(h), each weighted by w = 1/u²; its standard error s = 1/√Σw(W − W̄)².",
+			"Chance p is that of a normal part of this group, measured this well, showing k or more: ∫ t(z) Φ((e^(μ+σz) − k)/s) dz, with Student's t; μ is 0, since W is that of the middle part, and σ also holds what is open of the curve.",
 			"Equivalent hours are those at which W(h) shows this wear.",
 			"Hours to the limit: k·(W(h) − W(now)) from the best estimate of the present size, over all k that the readings and the group leave likely.",
 		},

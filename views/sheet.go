@@ -48,7 +48,6 @@ type SheetBlock struct {
 	Unit     string // "in"
 	Nominal  string // "5.2500", from which thousandths count; "" where there is none
 	Step     string // "thousandths" or "hundredths"
-	Sample   string // a full size as it would be typed, "5.2535"
 	New      string // limits that hold for every cell: "5.2490 to 5.2510", "" for none
 	Service  string // "at most 5.2560", "" for none
 	Source   string // document, revision, page
@@ -93,13 +92,13 @@ func (b SheetBlock) full(c SheetCell) string {
 	return b.Feature + ", " + c.Label
 }
 
-// howRead says how a typed number is read in this block, where there is a
-// choice.
+// howRead says how a number with a sign is read in this block, where it may
+// have one.
 func (b SheetBlock) howRead() string {
 	if b.Nominal == "" {
 		return ""
 	}
-	return orWord(b.Sample, b.Nominal) + ", or with its sign +3.5: " + b.Step + " from " + b.Nominal
+	return "with a sign, +3.5: " + b.Step + " from " + b.Nominal
 }
 
 // rare reports whether the feature has no limit and was never measured.

@@ -35,7 +35,7 @@ func aBarrel() Sheet {
 	one := func(feature, name string) SheetBlock {
 		return SheetBlock{ID: "b-" + name, Feature: feature, Unit: "in", Heads: []string{""}, Rows: []SheetRow{{Cells: []SheetCell{{Name: name}}}}}
 	}
-	bore := SheetBlock{ID: "b-1-1", Feature: "Barrel bore", Unit: "in", Nominal: "5.2500", Step: "thousandths", Sample: "5.2535", RowHead: "Station", Heads: []string{"thrust", "pin"},
+	bore := SheetBlock{ID: "b-1-1", Feature: "Barrel bore", Unit: "in", Nominal: "5.2500", Step: "thousandths", RowHead: "Station", Heads: []string{"thrust", "pin"},
 		Rows: []SheetRow{{Label: "top", Cells: []SheetCell{
 			{Name: "v-1-1-0-0-0", Label: "top, thrust", Last: "5.2511", LastDay: "2025-01-02"},
 			{Name: "v-1-1-0-0-1", Label: "top, pin"}}}}}
@@ -97,8 +97,7 @@ func TestHowRead(t *testing.T) {
 		block SheetBlock
 		want  string
 	}{
-		{SheetBlock{Sample: "5.2535", Nominal: "5.2500", Step: "thousandths"}, "5.2535, or with its sign +3.5: thousandths from 5.2500"},
-		{SheetBlock{Sample: "1502.0"}, ""},
+		{SheetBlock{Nominal: "5.2500", Step: "thousandths"}, "with a sign, +3.5: thousandths from 5.2500"},
 		{SheetBlock{}, ""},
 	} {
 		if got := c.block.howRead(); got != c.want {
