@@ -79,7 +79,8 @@ CREATE TABLE part (
   saved_at        TEXT NOT NULL,
   UNIQUE (serial, kind, part_number)
 ) STRICT;
-CREATE INDEX part_shelf ON part (status, kind);
+CREATE INDEX part_shelf ON part (status, kind, serial);
+CREATE INDEX part_list ON part (kind, serial);
 
 -- A part's time on an engine. One part in one place, one part a place.
 CREATE TABLE stay (

@@ -7,8 +7,10 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"barrelbook/store"
@@ -61,11 +63,33 @@ type filled struct {
 	reading, meterRoot int64
 }
 
-// fill makes a nine-cylinder engine whose barrels were measured three times,
-// the one at position 9 wearing fast, with a whole stack at position 1.
+// fill opens a copy of the filled book, which is made once.
 func fill(t testing.TB) *filled {
 	t.Helper()
-	ctx, b := context.Background(), &filled{Book: emptyBook(t)}
+	original.Do(func() { original.filled, original.file = makeFilled(t) })
+	if original.file == nil {
+		t.Fatal("the filled book could not be made")
+	}
+	path := filepath.Join(t.TempDir(), "book.db")
+	ok(t, os.WriteFile(path, original.file, 0o600))
+	b := original.filled
+	b.Book = must[*store.Book](t)(store.Open(context.Background(), path))
+	t.Cleanup(func() { ok(t, b.Close()) })
+	return &b
+}
+
+var original struct {
+	sync.Once
+	filled
+	file []byte
+}
+
+// makeFilled makes a nine-cylinder engine whose barrels were measured three
+// times, the one at position 9 wearing fast, with a whole stack at position 1,
+// and returns it with the closed file.
+func makeFilled(t testing.TB) (filled, []byte) {
+	t.Helper()
+	ctx, b := context.Background(), &filled{Book: must[*store.Book](t)(store.Open(context.Background(), filepath.Join(t.TempDir(), "book.db")))}
 	id := must[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: "R-1", Model: "Invented 9", Arrangement: "radial", Cylinders: 9, MasterRod: 5, Aircraft: "an aeroplane", Notes: "a note", Day: "2024-01-01"}))
 	b.engine = must[store.Engine](t)(b.Engine(ctx, id))
 	b.gauge = must[int64](t)(b.SaveGauge(ctx, store.Gauge{Name: "BG-2", Unit: wear.Inch, SD: 5080, Resolution: 2540, Due: "2024-03-01"}))
@@ -98,7 +122,9 @@ func fill(t testing.TB) *filled {
 		t.Fatalf("the filled book has %d findings, want the barrel at position 9", len(fs))
 	}
 	b.fast = fs[0].Series
-	return b
+	path := b.Path()
+	ok(t, b.Close())
+	return *b, must[[]byte](t)(os.ReadFile(path))
 }
 
 // addLimits types the limits of the barrel, of the side clearance by groove

@@ -34,8 +34,7 @@ func stepUnit(u wear.Unit) (step wear.Value, name string) {
 // steps from the set size. Quantities other than lengths are always full.
 func readEntry(text, mode string, u wear.Unit, nominal, set *wear.Value) (wear.Value, error) {
 	text = strings.TrimSpace(text)
-	signed := strings.HasPrefix(text, "+") || strings.HasPrefix(text, "-") || strings.HasPrefix(text, "−")
-	if u.Dim != wear.Length || mode == modeFull && !signed {
+	if u.Dim != wear.Length || mode == modeFull && !hasSign(text) {
 		return wear.ParseValue(text, u)
 	}
 	from := nominal
@@ -54,6 +53,10 @@ func readEntry(text, mode string, u wear.Unit, nominal, set *wear.Value) (wear.V
 	}
 	return *from + steps, nil
 }
+
+// hasSign reports whether a number begins with a sign, the typographic minus
+// that tablets insert included.
+func hasSign(text string) bool { return strings.IndexAny(text, "+-−") == 0 }
 
 // farthestStep is how far from nominal or set size a number of steps may lead.
 const farthestStep wear.Value = 12_700_000

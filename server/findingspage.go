@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"strconv"
 
@@ -20,11 +21,15 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	fast, err := s.book.FastWear(ctx)
+	all, most := r.URL.Query().Has("all"), mostFindings
+	if all {
+		most = math.MaxInt
+	}
+	fast, err := s.book.TopFastWear(ctx, most)
 	if err != nil {
 		return err
 	}
-	beyond, err := s.book.BeyondLimit(ctx)
+	beyond, err := s.book.TopBeyondLimit(ctx, most)
 	if err != nil {
 		return err
 	}
@@ -35,7 +40,6 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	p := views.Findings{Page: s.page(r, "Findings", views.NavFindings), Unread: counts.Sheets == 0,
 		Levels:  fmt.Sprintf("Flagged: chance below %s and more than %s times a normal part.", wear.OneIn(set.FlagP), strconv.FormatFloat(set.FlagRatio, 'g', 3, 64)),
 		Ordered: "The least likely by chance first."}
-	all := r.URL.Query().Has("all")
 	for _, f := range fast {
 		s.sortFinding(&p, &p.Flagged, f, set, all)
 	}

@@ -63,7 +63,7 @@ func (b *filled) badForms() []badForm {
 		{"removed too early", part + "/remove", formOf("day=2023-01-01", "hours=0", "reason=typed reason", "scrap=yes"), []string{"day"}, []string{"went on on 2024-01-01"}},
 		{"a stack of faults", stack, formOf("day=", "hours=abc", "from-piston=new", "serial-piston=P/2", "from-ring-1="+views.FromShelf, "serial-ring-1=K-99", "from-pin=new", "serial-pin=N-typed", "hours_before-pin=z"),
 			[]string{"day", "hours", "serial-piston", "serial-ring-1", "hours_before-pin"}, []string{"no ring K-99 on the shelf", "slash"}},
-		{"an empty stack", stack, formOf("day=2025-02-01", "hours=620"), nil, []string{"no part was named"}},
+		{"an empty stack", stack, formOf("day=2025-02-01", "hours=620"), nil, []string{"No part was named"}},
 		{"struck without a reason", fmt.Sprintf("/installations/%d/strike", 1), formOf("reason="), []string{"reason"}, nil},
 		{"struck twice", fmt.Sprintf("/installations/%d/strike", b.struckStay), formOf("reason=typed reason"), []string{"reason"}, []string{"struck already"}},
 		{"a sheet of faults", sheet, formOf("uid=typed-uid", "day=1.2.2025", "hours=x", "temperature=hot", "unit=in", "mode=full", "who=A. Typed", "note=typed note", bore+"0-0=5,2535", bore+"0-1=abc"),

@@ -231,7 +231,7 @@ func lastDigit(text, mode string, u wear.Unit) wear.Value {
 	if err != nil {
 		return 0
 	}
-	if u.Dim == wear.Length && (mode != modeFull || strings.ContainsAny(text[:1], "+-")) {
+	if u.Dim == wear.Length && (mode != modeFull || hasSign(text)) {
 		step, _ := stepUnit(u)
 		if one, err := wear.ParseValue("1", u); err == nil {
 			return d / (one / step)

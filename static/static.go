@@ -1,6 +1,6 @@
-// Package static holds the style sheets, scripts and icons that are sent to
-// the browser as they are. They are embedded, so that the program is one file
-// and needs no network.
+// Package static holds the style sheets, scripts, icons and the schema of a
+// record, which are sent to the browser as they are. They are embedded, so that
+// the program is one file and needs no network.
 package static
 
 import (
@@ -13,7 +13,7 @@ import (
 
 // FS holds the files by their names, such as base.css. There are no folders.
 //
-//go:embed *.css *.js *.svg
+//go:embed *.css *.js *.svg *.json
 var FS embed.FS
 
 // versions are the first eight hexadecimal digits of each file's SHA-256.

@@ -112,10 +112,16 @@ func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
 }
 
 func (b *Book) open(ctx context.Context) (err error) {
+	whole := b.needsReading()
 	if b.write, err = sql.Open("sqlite", dsn(b.path, "_txlock", "immediate")); err != nil {
 		return fmt.Errorf("open book: %w", err)
 	}
 	b.write.SetMaxOpenConns(1)
+	if whole {
+		if err := checkPages(ctx, b.write); err != nil {
+			return err
+		}
+	}
 	if err := migrate(ctx, b.write); err != nil {
 		return err
 	}
@@ -137,9 +143,23 @@ func dsn(path string, more ...string) string {
 	return (&url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}).String()
 }
 
-// migrate brings the file to the newest version, or refuses one that is newer
-// than this program or no book at all.
-func migrate(ctx context.Context, db *sql.DB) error {
+// quickSize is the size in bytes up to which a book is read through at every
+// start, which takes up to half a second then.
+const quickSize = 64 << 20
+
+// needsReading reports whether all pages of the file should be looked at
+// before it is used: a book of usual size always, a large one where it was not
+// closed properly, so that its log is still there.
+func (b *Book) needsReading() bool {
+	file, err := os.Stat(b.path)
+	if err != nil || file.Size() <= quickSize {
+		return true
+	}
+	log, err := os.Stat(b.path + "-wal")
+	return err == nil && log.Size() > 0
+}
+
+func checkPages(ctx context.Context, db *sql.DB) error {
 	var check string
 	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&check); err != nil {
 		return fmt.Errorf("%w: %w", ErrDamaged, err)
@@ -147,11 +167,20 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if check != "ok" {
 		return fmt.Errorf("%w: %s", ErrDamaged, check)
 	}
+	return nil
+}
+
+// migrate brings the file to the newest version, or refuses one that is newer
+// than this program or no book at all.
+func migrate(ctx context.Context, db *sql.DB) error {
 	provider, err := goose.NewProvider(goose.DialectSQLite3, db, migrations.FS)
 	if err != nil {
 		return fmt.Errorf("read migrations: %w", err)
 	}
 	version, newest, err := provider.GetVersions(ctx)
+	if isDamage(err) {
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
 	if err != nil {
 		return fmt.Errorf("read book version: %w", err)
 	}

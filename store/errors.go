@@ -70,3 +70,10 @@ func IsFull(err error) bool {
 	var e *sqlite.Error
 	return errors.As(err, &e) && e.Code()&0xff == 13
 }
+
+// isDamage reports an error that says the file is damaged (SQLITE_CORRUPT, 11)
+// or no book at all (SQLITE_NOTADB, 26).
+func isDamage(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && (e.Code()&0xff == 11 || e.Code()&0xff == 26)
+}

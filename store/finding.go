@@ -202,6 +202,42 @@ func findFinding(ctx context.Context, q querier, series int64) (Finding, error) 
 	return fs[0], nil
 }
 
+// TopFastWear is FastWear with only the first so many open ones, and as many
+// acknowledged ones, in full: the others do no more than tell whether they are
+// open.
+func (b *Book) TopFastWear(ctx context.Context, most int) ([]Finding, error) {
+	return b.findTop(ctx, most, byFlagged, whereFlagged)
+}
+
+// TopBeyondLimit is BeyondLimit, cut like TopFastWear.
+func (b *Book) TopBeyondLimit(ctx context.Context, most int) ([]Finding, error) {
+	return b.findTop(ctx, most, byBeyond, whereBeyond)
+}
+
+func (b *Book) findTop(ctx context.Context, most int, index, where string) ([]Finding, error) {
+	fs, err := b.findBrief(ctx, index, where)
+	if err != nil {
+		return nil, err
+	}
+	var ids []int64
+	at := map[int64]int{}
+	chosen := map[bool]int{}
+	for i, f := range fs {
+		if open := f.Open(); chosen[open] < most {
+			chosen[open]++
+			ids, at[f.Series] = append(ids, f.Series), i
+		}
+	}
+	full, err := findFindings(ctx, b.read, "", "s.id IN (SELECT value FROM json_each(?))", jsonList(ids))
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range full {
+		fs[at[f.Series]] = f
+	}
+	return fs, nil
+}
+
 // findBrief lists findings with no more than tells whether they are open, one
 // a part and feature.
 func (b *Book) findBrief(ctx context.Context, index, where string) ([]Finding, error) {

@@ -67,6 +67,7 @@ type historyImport struct {
 	read      map[figure]read
 
 	nextReading int64 // id of the next reading
+	noParts     bool  // the book had none before the file
 	limits      map[int64]Limits
 }
 
@@ -91,7 +92,7 @@ func (b *Book) ImportHistory(ctx context.Context, rows *History, report *ImportR
 		if im.book, err = findSettings(ctx, t); err != nil {
 			return err
 		}
-		if err := t.QueryRowContext(ctx, "SELECT coalesce(max(id), 0) + 1 FROM reading").Scan(&im.nextReading); err != nil {
+		if err := t.QueryRowContext(ctx, "SELECT (SELECT coalesce(max(id), 0) + 1 FROM reading), NOT EXISTS (SELECT 1 FROM part)").Scan(&im.nextReading, &im.noParts); err != nil {
 			return fmt.Errorf("count readings: %w", err)
 		}
 		return im.run(ctx, t, rows)

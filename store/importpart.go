@@ -59,9 +59,12 @@ func (im *historyImport) part(ctx context.Context, t *tx, r *HistoryRow) (*impor
 	if p := im.parts[k]; p != nil {
 		return p, nil
 	}
-	found, err := partsNamed(ctx, t, r.Kind, r.Serial)
-	if err != nil {
-		return nil, err
+	var found []Part
+	var err error
+	if !im.noParts {
+		if found, err = partsNamed(ctx, t, r.Kind, r.Serial); err != nil {
+			return nil, err
+		}
 	}
 	if len(found) > 1 {
 		return nil, rowFault{"serial", r.Serial, fmt.Sprintf("stands for %d parts with different part numbers: enter these readings on the part's page", len(found))}

@@ -90,7 +90,7 @@ func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64) error {
 	}
 	for _, peers := range slices.Sorted(maps.Keys(changed)) {
 		if total > mostAtOnce {
-			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1 WHERE id = ?", peers); err != nil {
+			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + members + 1 WHERE id = ?", peers); err != nil {
 				return fmt.Errorf("mark peers: %w", err)
 			}
 			continue
@@ -160,12 +160,15 @@ func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
 	return &g, nil
 }
 
-func saveFit(ctx context.Context, t *tx, peers int64, g wear.Group, members int) error {
+// saveFit keeps a group's fit. The group stays stale where something was saved
+// since the fit was begun, when stale was what it had.
+func saveFit(ctx context.Context, t *tx, peers int64, g wear.Group, members, stale int) error {
 	fit, err := json.Marshal(g)
 	if err != nil {
 		return fmt.Errorf("write fit: %w", err)
 	}
-	if _, err := t.ExecContext(ctx, "UPDATE peers SET fit = ?, members = ?, stale = 0 WHERE id = ?", fit, members, peers); err != nil {
+	_, err = t.ExecContext(ctx, "UPDATE peers SET fit = ?, members = ?, stale = CASE stale WHEN ? THEN 0 ELSE stale END WHERE id = ?", fit, members, stale, peers)
+	if err != nil {
 		return fmt.Errorf("save fit: %w", err)
 	}
 	return nil
@@ -248,6 +251,10 @@ func (b *Book) refreshStale(ctx context.Context, workers int) (int, error) {
 const refreshChunk = 1000
 
 func (b *Book) refresh(ctx context.Context, peers int64) error {
+	var stale int
+	if err := b.read.QueryRowContext(ctx, "SELECT stale FROM peers WHERE id = ?", peers).Scan(&stale); err != nil {
+		return fmt.Errorf("read group: %w", err)
+	}
 	settings, err := findSettings(ctx, b.read)
 	if err != nil {
 		return err
@@ -273,5 +280,5 @@ func (b *Book) refresh(ctx context.Context, peers int64) error {
 			return err
 		}
 	}
-	return b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, peers, group, len(ms)) })
+	return b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, peers, group, len(ms), stale) })
 }

@@ -108,6 +108,23 @@ func TestOthersFollow(t *testing.T) {
 	}
 }
 
+// TestFitWhileSaving: what was saved while a group was fitted is not forgotten
+// when the fit is kept.
+func TestFitWhileSaving(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e, parts := aFleet(t, b)
+	must[int](t)(b.Refresh(ctx))
+	begun := 0 // what stale was when the fit began
+	measure(t, b, e, 1, parts[0], "2025-06-01", 70_000, "5.2512")
+	ok(t, b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, 1, wear.Group{}, 9, begun) }))
+	if n := must[int](t)(b.Refresh(ctx)); n != 1 {
+		t.Errorf("%d groups judged anew after the fit, want 1", n)
+	}
+	if n := must[int](t)(b.Refresh(ctx)); n != 0 {
+		t.Errorf("%d groups judged once more, want none", n)
+	}
+}
+
 // TestAllFindings: flagged or not, one entry a part and feature, worst first,
 // scrapped parts left out.
 func TestAllFindings(t *testing.T) {

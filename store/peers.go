@@ -114,7 +114,7 @@ func (s *summary) drop(ctx context.Context, t *tx, o stored) error {
 		return fmt.Errorf("drop series: %w", err)
 	}
 	// what it put into the fit is still there: have the group judged anew
-	if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1 WHERE id = ?", o.peers); err != nil {
+	if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + members + 1 WHERE id = ?", o.peers); err != nil {
 		return fmt.Errorf("mark peers: %w", err)
 	}
 	s.changed[o.peers] = append(s.changed[o.peers], o.id)

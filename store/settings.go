@@ -105,7 +105,7 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 			}
 		}
 		if before.FlagP != s.FlagP || before.FlagRatio != s.FlagRatio || before.NextIn != s.NextIn || before.Unit.Name != s.Unit.Name {
-			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = members + 1"); err != nil {
+			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + members + 1"); err != nil {
 				return fmt.Errorf("mark groups: %w", err)
 			}
 		}

@@ -104,7 +104,7 @@ func Layout(p Page) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if p.Demo {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "<p class=\"demo\" role=\"note\"><b>Demo book:</b> invented operator, engines and limits. It is thrown away when the program stops.</p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "<aside class=\"demo\" aria-label=\"Demo book\"><b>Demo book:</b> invented operator, engines and limits. It is thrown away when the program stops.</aside>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
