@@ -263,9 +263,9 @@ func importFile(book *store.Book, path string) (rows int, err error) {
 		return 0, err
 	}
 	if len(read.Limits) > 0 {
-		err = book.ImportLimits(context.Background(), read.Limits, &read.Report, false)
+		err = book.Importer().Limits(context.Background(), read.Limits, &read.Report)
 	} else {
-		err = book.ImportHistory(context.Background(), read.History, &read.Report, false)
+		err = book.Importer().History(context.Background(), read.History, &read.Report)
 	}
 	if err == nil && !read.Report.OK() {
 		e := read.Report.Errors[0]

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
 	"strings"
 
 	"barrelbook/server"
@@ -24,23 +26,40 @@ func importFiles(ctx context.Context, args []string, out io.Writer) error {
 	if set.NArg() == 0 {
 		return fmt.Errorf("import takes at least one CSV file: %w", errUsage)
 	}
-	book, err := store.Open(ctx, *path)
+	book, err := bookToFill(ctx, *path, *dry)
 	if err != nil {
 		return fmt.Errorf("open %s: %w", *path, err)
 	}
 	var bad bool
-	for _, file := range set.Args() {
-		report, err := server.ImportFile(ctx, book, file, *dry)
-		if err != nil {
-			return errors.Join(fmt.Errorf("%s: %w", file, err), book.Close())
+	all := func(into store.Importer) error {
+		for _, file := range set.Args() {
+			report, err := server.ImportFile(ctx, into, file)
+			if err != nil {
+				return fmt.Errorf("%s: %w", file, err)
+			}
+			say(out, file, report, *dry)
+			bad = bad || !report.OK()
 		}
-		say(out, file, report, *dry)
-		bad = bad || !report.OK()
+		return nil
 	}
-	if bad {
-		return errors.Join(errBadRows, book.Close())
+	if *dry {
+		err = book.TryImport(ctx, all)
+	} else {
+		err = all(book.Importer())
 	}
-	return book.Close()
+	if err == nil && bad {
+		err = errBadRows
+	}
+	return errors.Join(err, book.Close())
+}
+
+// bookToFill opens the book; a dry run where there is none tries an empty one
+// elsewhere, so that nothing is left behind.
+func bookToFill(ctx context.Context, path string, dry bool) (*store.Book, error) {
+	if _, err := os.Stat(path); dry && errors.Is(err, fs.ErrNotExist) {
+		return store.OpenTemporary(ctx)
+	}
+	return store.Open(ctx, path)
 }
 
 // say prints what a file brought, or why it brought nothing.

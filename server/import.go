@@ -160,17 +160,29 @@ func (s *Server) importFiles(w http.ResponseWriter, r *http.Request) error {
 
 func (s *Server) runImport(w http.ResponseWriter, r *http.Request, p views.Import, up *upload, token string, confirmed bool) error {
 	good := true
-	for i, name := range up.names {
-		report, err := ImportFile(r.Context(), s.book, up.path(i), !confirmed)
-		v := importView(name, report)
-		if err != nil {
-			if !isFileFault(err) {
-				return err
+	all := func(into store.Importer) error {
+		for i, name := range up.names {
+			report, err := ImportFile(r.Context(), into, up.path(i))
+			v := importView(name, report)
+			if err != nil {
+				if !isFileFault(err) {
+					return err
+				}
+				v.Fault = err.Error()
 			}
-			v.Fault = err.Error()
+			good = good && err == nil && report.OK()
+			p.Files = append(p.Files, v)
 		}
-		good = good && err == nil && report.OK()
-		p.Files = append(p.Files, v)
+		return nil
+	}
+	var err error
+	if confirmed {
+		err = all(s.book.Importer())
+	} else {
+		err = s.book.TryImport(r.Context(), all)
+	}
+	if err != nil {
+		return err
 	}
 	status := http.StatusOK
 	switch {
@@ -202,8 +214,8 @@ func isFileFault(err error) bool {
 }
 
 // ImportFile reads a CSV file and imports it: all rows, or none where one is
-// bad or on a dry run.
-func ImportFile(ctx context.Context, book *store.Book, path string, dry bool) (store.ImportReport, error) {
+// bad.
+func ImportFile(ctx context.Context, into store.Importer, path string) (store.ImportReport, error) {
 	in, err := os.Open(path)
 	if err != nil {
 		return store.ImportReport{}, fmt.Errorf("open file: %w", err)
@@ -214,9 +226,9 @@ func ImportFile(ctx context.Context, book *store.Book, path string, dry bool) (s
 		return store.ImportReport{}, fileFault{err}
 	}
 	if f.Report.Kind == "limits" {
-		err = book.ImportLimits(ctx, f.Limits, &f.Report, dry)
+		err = into.Limits(ctx, f.Limits, &f.Report)
 	} else {
-		err = book.ImportHistory(ctx, f.History, &f.Report, dry)
+		err = into.History(ctx, f.History, &f.Report)
 	}
 	return f.Report, err
 }

@@ -57,30 +57,81 @@ func (r *ImportReport) Fail(e RowError) {
 	}
 }
 
-// errDryRun undoes an import that must not, or cannot, be kept.
-var errDryRun = errors.New("not kept")
+// Importer takes files one after the other, each whole or not at all: into the
+// book, or on trial.
+type Importer struct {
+	book  *Book
+	trial *tx // nil where the files are kept
+}
 
-// importTx runs an import in one transaction and undoes it on a dry run or a
-// bad row.
-func (b *Book) importTx(ctx context.Context, report *ImportReport, dry bool, do func(ctx context.Context, t *tx) error) error {
+// Importer brings files into the book.
+func (b *Book) Importer() Importer { return Importer{book: b} }
+
+// errTrial undoes all that was imported on trial.
+var errTrial = errors.New("on trial")
+
+// TryImport lets do import files on trial: each file finds what the good ones
+// before it brought, and in the end nothing is kept.
+func (b *Book) TryImport(ctx context.Context, do func(Importer) error) error {
 	err := b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if err := do(Importer{b, t}); err != nil {
+			return err
+		}
+		return errTrial
+	})
+	if errors.Is(err, errTrial) {
+		return nil
+	}
+	return err
+}
+
+// errBadRows undoes a file with a bad row.
+var errBadRows = errors.New("bad rows")
+
+// file imports one file and undoes it where a row is bad.
+func (i Importer) file(ctx context.Context, report *ImportReport, do func(ctx context.Context, t *tx) error) error {
+	err := i.keep(ctx, func(ctx context.Context, t *tx) error {
 		if err := do(ctx, t); err != nil {
 			return err
 		}
-		if dry || !report.OK() {
-			return errDryRun
+		if !report.OK() {
+			return errBadRows
 		}
 		return nil
 	})
 	slices.SortStableFunc(report.Errors, func(a, b RowError) int { return cmp.Compare(a.Line, b.Line) })
-	if errors.Is(err, errDryRun) {
-		return nil
-	}
-	if err != nil {
+	if err != nil && !errors.Is(err, errBadRows) {
 		return fmt.Errorf("import %s: %w", report.Kind, err)
 	}
-	_, err = b.refreshStale(ctx, runtime.GOMAXPROCS(0))
+	return nil
+}
+
+func (i Importer) keep(ctx context.Context, do func(ctx context.Context, t *tx) error) error {
+	if i.trial != nil {
+		return i.trial.within(ctx, do)
+	}
+	if err := i.book.tx(ctx, do); err != nil {
+		return err
+	}
+	_, err := i.book.refreshStale(ctx, runtime.GOMAXPROCS(0))
 	return err
+}
+
+// within runs a part of the transaction that is undone by itself when it
+// fails. Nothing is summarised.
+func (t *tx) within(ctx context.Context, do func(ctx context.Context, t *tx) error) error {
+	if _, err := t.ExecContext(ctx, "SAVEPOINT part"); err != nil {
+		return err
+	}
+	failed := do(ctx, t)
+	clear(t.touched)
+	if failed != nil {
+		if _, err := t.ExecContext(ctx, "ROLLBACK TO part"); err != nil {
+			return errors.Join(failed, err)
+		}
+	}
+	_, err := t.ExecContext(ctx, "RELEASE part")
+	return errors.Join(failed, err)
 }
 
 // rowHash is what a row said, in 16 bytes; nth tells equal rows of one file
@@ -122,11 +173,11 @@ func (r LimitsRow) fields() []string {
 	return []string{"limits", r.Model, r.Kind, r.Feature, r.Groove, r.Ref, r.NewMin, r.NewMax, r.ServiceMin, r.ServiceMax, r.Unit, r.Wear, r.Life, r.Document, r.Revision, r.Page}
 }
 
-// ImportLimits adds the rows of a limits file: all, or none where one is bad.
-// report comes with what reading the file found.
-func (b *Book) ImportLimits(ctx context.Context, rows []LimitsRow, report *ImportReport, dry bool) error {
+// Limits adds the rows of a limits file: all, or none where one is bad. report
+// comes with what reading the file found.
+func (i Importer) Limits(ctx context.Context, rows []LimitsRow, report *ImportReport) error {
 	report.Kind, report.Rows = "limits", report.Rows+len(rows)
-	return b.importTx(ctx, report, dry, func(ctx context.Context, t *tx) error {
+	return i.file(ctx, report, func(ctx context.Context, t *tx) error {
 		seen := map[string]int{}
 		models := map[int64]bool{}
 		for _, r := range rows {

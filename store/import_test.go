@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -17,6 +18,16 @@ func barrelRow(line int, day wear.Day, hours wear.Hours, position int, serial, v
 		Feature: "bore", Station: "top", Axis: "thrust", Value: value, Unit: "in", GaugeSD: "0.0002"}
 }
 
+// importing imports into the book, or on trial.
+func importing(t testing.TB, b *Book, dry bool, do func(Importer) error) {
+	t.Helper()
+	if dry {
+		ok(t, b.TryImport(context.Background(), do))
+		return
+	}
+	ok(t, do(b.Importer()))
+}
+
 func importRows(t testing.TB, b *Book, dry bool, rows ...HistoryRow) ImportReport {
 	t.Helper()
 	h := &History{}
@@ -24,14 +35,14 @@ func importRows(t testing.TB, b *Book, dry bool, rows ...HistoryRow) ImportRepor
 		h.Add(r)
 	}
 	var report ImportReport
-	ok(t, b.ImportHistory(context.Background(), h, &report, dry))
+	importing(t, b, dry, func(i Importer) error { return i.History(context.Background(), h, &report) })
 	return report
 }
 
 func importLimits(t testing.TB, b *Book, dry bool, rows ...LimitsRow) ImportReport {
 	t.Helper()
 	var report ImportReport
-	ok(t, b.ImportLimits(context.Background(), rows, &report, dry))
+	importing(t, b, dry, func(i Importer) error { return i.Limits(context.Background(), rows, &report) })
 	return report
 }
 
@@ -297,5 +308,34 @@ func TestImportLimits(t *testing.T) {
 	}
 	if r.BadRows != 3 {
 		t.Errorf("%d bad rows, want 3", r.BadRows)
+	}
+}
+
+// TestTryTogether: on trial a file finds what the good files before it brought,
+// nothing of a bad one, and nothing is kept.
+func TestTryTogether(t *testing.T) {
+	b := open(t)
+	limits := func(feature string) []LimitsRow {
+		return []LimitsRow{{Line: 2, Model: "Invented 9", Kind: "cylinder", Feature: feature, NewMin: "0", NewMax: "0", ServiceMax: "4", Unit: "mm", Wear: "up", Document: "invented"}}
+	}
+	bad := limits("depth of score")
+	bad[0].Wear = "sideways"
+	row := func(feature string) *History {
+		r := barrelRow(2, "2024-01-01", 10_000, 1, "C-1", "1.5")
+		r.Feature, r.Unit, r.GaugeSD = feature, "mm", "0.05"
+		h := &History{}
+		h.Add(r)
+		return h
+	}
+	var good, refused, knows, misses ImportReport
+	ctx := context.Background()
+	ok(t, b.TryImport(ctx, func(i Importer) error {
+		return errors.Join(i.Limits(ctx, limits("liner wear"), &good), i.Limits(ctx, bad, &refused), i.History(ctx, row("liner wear"), &knows), i.History(ctx, row("depth of score"), &misses))
+	}))
+	if !good.OK() || refused.OK() || !knows.OK() || misses.OK() {
+		t.Errorf("limits %d bad, bad limits %d, readings of the new feature %d, of the refused one %d: want 0, 1, 0, 1", good.BadRows, refused.BadRows, knows.BadRows, misses.BadRows)
+	}
+	if counts := must[Counts](t)(b.Counts(ctx)); counts != (Counts{}) {
+		t.Errorf("after a trial the book holds %+v", counts)
 	}
 }

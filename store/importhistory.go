@@ -77,12 +77,12 @@ type featureName struct {
 	name string
 }
 
-// ImportHistory adds the rows of a history file in the order they happened:
-// all, or none where one is bad. Unknown engines, parts and installations are
+// History adds the rows of a history file in the order they happened: all, or
+// none where one is bad. Unknown engines, parts and installations are
 // made and listed. report comes with what reading the file found.
-func (b *Book) ImportHistory(ctx context.Context, rows *History, report *ImportReport, dry bool) error {
+func (i Importer) History(ctx context.Context, rows *History, report *ImportReport) error {
 	report.Kind, report.Rows = "history", report.Rows+rows.Len()
-	return b.importTx(ctx, report, dry, func(ctx context.Context, t *tx) error {
+	return i.file(ctx, report, func(ctx context.Context, t *tx) error {
 		im := &historyImport{report: report, models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
 			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, read: map[figure]read{}, limits: map[int64]Limits{}}
 		var err error

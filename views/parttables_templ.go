@@ -223,7 +223,7 @@ func partReading(r PartReading) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			var templ_7745c5c3_Var10 = []any{templ.KV("struck", r.Struck), templ.KV("begins", r.Begins != "")}
+			var templ_7745c5c3_Var10 = []any{templ.KV("struck", r.Struck)}
 			templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var10...)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
