@@ -115,6 +115,7 @@ CREATE TABLE mark (
   groove   INTEGER NOT NULL DEFAULT 0,
   oversize INTEGER,
   note     TEXT NOT NULL DEFAULT '',
+  void     TEXT NOT NULL DEFAULT '', -- why the entry was a mistake; empty for a good one
   saved_at TEXT NOT NULL
 ) STRICT;
 CREATE INDEX mark_part ON mark (part_id, day);

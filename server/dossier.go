@@ -20,6 +20,7 @@ type dossier struct {
 	limits   store.Limits
 	stays    []store.Stay
 	marks    []store.MarkRow
+	struck   []store.MarkRow // events entered by mistake
 	readings []store.Reading // newest sheet first, struck ones too
 	findings []store.Finding // the series in hand
 	series   []store.Series
@@ -44,6 +45,7 @@ func readDossier(ctx context.Context, book *store.Book, part int64, limitsOf str
 		func() (err error) { d.set, err = book.Settings(ctx); return err },
 		func() (err error) { d.stays, err = book.StaysOf(ctx, part); return err },
 		func() (err error) { d.marks, err = book.Marks(ctx, part); return err },
+		func() (err error) { d.struck, err = book.StruckMarks(ctx, part); return err },
 		func() (err error) { d.readings, err = book.ReadingsOf(ctx, part); return err },
 		func() (err error) { d.findings, err = book.FindingsOf(ctx, part); return err },
 		func() (err error) { d.series, err = book.SeriesOf(ctx, part); return err },
@@ -158,11 +160,14 @@ func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	if before == nil {
 		return "first reading"
 	}
-	change := (*x.Value - *before.Value).Format(u)
-	if *x.Value >= *before.Value {
-		change = "+" + change
+	change := *x.Value - *before.Value
+	switch {
+	case change > 0:
+		return "+" + change.Format(u) + " since " + string(before.Sheet.Day)
+	case change < 0:
+		return "−" + (-change).Format(u) + " since " + string(before.Sheet.Day)
 	}
-	return change + " since " + string(before.Sheet.Day)
+	return "as on " + string(before.Sheet.Day)
 }
 
 // partHours places a sheet on the part's clock; not ok where it cannot be.

@@ -144,10 +144,17 @@ func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.
 			row.WorstWhat = string(f.Kind) + " " + f.Serial + ", " + what(f)
 		}
 	}
+	more := -1
 	for _, f := range open {
-		if f.Position == n && row.Finding == "" {
+		if f.Position != n {
+			continue
+		}
+		if more++; more == 0 {
 			row.Finding, row.FindingHref = capital(string(f.Kind))+", "+what(f)+": "+findingText(f), seriesHref(f)
 		}
+	}
+	if more > 0 {
+		row.Finding += " And " + itoa(more) + " more at this position."
 	}
 	return row
 }
@@ -168,7 +175,7 @@ func findingText(f store.Finding) string {
 	if f.Flagged() {
 		return f.Sentence
 	}
-	return "beyond its service limit. " + f.Sentence
+	return strings.TrimSpace("Measured past its service limit. " + f.Sentence)
 }
 
 // position is the page of one position: the stack that sits there.

@@ -276,3 +276,40 @@ func (s *Server) scrap(w http.ResponseWriter, r *http.Request) error {
 		Heading: "Scrap " + string(p.Kind) + " " + p.Serial, Explain: "Its record stays in the book. It cannot be fitted again.", Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)},
 		AskDay: true, Reasons: []string{"beyond its service limit", "cracked", "no oversize clears", "corroded"}, Button: "Scrap the part"}))
 }
+
+// strikeWork marks recorded work as entered by mistake.
+func (s *Server) strikeWork(w http.ResponseWriter, r *http.Request) error {
+	n, err := id(r, "id")
+	if err != nil {
+		return err
+	}
+	m, err := s.book.Mark(r.Context(), n)
+	if err != nil {
+		return err
+	}
+	p, err := s.book.Part(r.Context(), m.Part)
+	if err != nil {
+		return err
+	}
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	f := blankForm(nil)
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		err := s.book.VoidMark(r.Context(), n, f.text("reason"))
+		if err == nil {
+			return s.redirect(w, r, href("/parts/", p.ID), "The work was struck: no run begins with it any more.")
+		}
+		if err := f.refused(err, nil); err != nil {
+			return err
+		}
+	}
+	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Strike recorded work", "parts"), Action: href("/work/", n, "/strike"), Draft: f.draft(),
+		Heading: "Strike work on " + string(p.Kind) + " " + p.Serial, Explain: "It stays visible, struck through, and starts no run. Use this only for an entry that was never true.",
+		Facts: []views.Fact{{Label: "Date", Value: string(m.Day)}, {Label: "Work", Value: markText(m, set.Unit)}},
+		Back:  views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Reasons: []string{"wrong part", "wrong date", "wrong size", "not done"}, Button: "Strike it"}))
+}

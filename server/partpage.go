@@ -367,7 +367,13 @@ func (d *dossier) eventRows() []views.PartEvent {
 		if m.Event != wear.Overhauled {
 			row.Run = "a run begins"
 		}
+		if m.ID != 0 {
+			row.StrikeHref = href("/work/", m.ID, "/strike")
+		}
 		rows = append(rows, row)
+	}
+	for _, m := range d.struck {
+		rows = append(rows, views.PartEvent{Day: string(m.Day), What: markText(m, d.set.Unit), Void: m.Void})
 	}
 	return rows
 }

@@ -1,8 +1,10 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"barrelbook/store"
@@ -26,11 +28,12 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.SavedSheet{Page: s.page(r, "Sheet of "+string(sheet.Day), "measure"), Facts: sheetFacts(sheet, readings)}
-	for _, rs := range byPart(readings) {
-		d, err := s.dossier(r, rs[0].Part, "")
-		if err != nil {
-			return err
-		}
+	parts, err := s.inStackOrder(r, byPart(readings))
+	if err != nil {
+		return err
+	}
+	for _, m := range parts {
+		d, rs := m.dossier, m.readings
 		p.Parts = append(p.Parts, d.sheetResult(rs, set))
 		p.Next = append(p.Next, views.Link{Text: partName(d.part.Kind, d.part.Serial), Href: href("/parts/", d.part.ID)})
 	}
@@ -93,6 +96,29 @@ func byPart(readings []store.Reading) [][]store.Reading {
 		parts = append(parts, []store.Reading{x})
 	}
 	return parts
+}
+
+// measured is a part of a sheet with its readings there.
+type measured struct {
+	*dossier
+	readings []store.Reading
+}
+
+// inStackOrder reads what is known of each part and brings them into the order
+// of the stack.
+func (s *Server) inStackOrder(r *http.Request, parts [][]store.Reading) ([]measured, error) {
+	out := make([]measured, len(parts))
+	for i, rs := range parts {
+		d, err := s.dossier(r, rs[0].Part, "")
+		if err != nil {
+			return nil, err
+		}
+		out[i] = measured{d, rs}
+	}
+	slices.SortStableFunc(out, func(a, b measured) int {
+		return cmp.Or(cmp.Compare(slices.Index(wear.Kinds, a.part.Kind), slices.Index(wear.Kinds, b.part.Kind)), cmp.Compare(a.part.Groove, b.part.Groove))
+	})
+	return out, nil
 }
 
 // sheetResult draws one part's readings of a sheet.

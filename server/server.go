@@ -85,7 +85,7 @@ const (
 // Handler is the server with all its routes.
 func (s *Server) Handler() http.Handler {
 	r := chi.NewRouter()
-	r.Use(s.recover, localHost, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), limitBody)
+	r.Use(s.recover, localHost, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), middleware.GetHead, limitBody)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, store.ErrNotFound) })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
 		s.problem(w, r, views.Problem{Status: http.StatusMethodNotAllowed, Detail: "This address does not take that kind of request."})
@@ -135,6 +135,9 @@ func (s *Server) routes(r chi.Router) {
 	}
 	r.Get("/installations/{id}/strike", s.h(s.strike))
 	r.Post("/installations/{id}/strike", s.h(s.strike))
+
+	r.Get("/work/{id}/strike", s.h(s.strikeWork))
+	r.Post("/work/{id}/strike", s.h(s.strikeWork))
 
 	r.Get("/measure", s.h(s.measure))
 	r.Get("/measure/engine/{id}/{position}", s.h(s.measurePosition))

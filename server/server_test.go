@@ -83,6 +83,7 @@ func (b *filled) pages() []ask {
 		{cylinder + "/remove", 200, 404, []string{"position 1"}},
 		{fmt.Sprintf("/parts/%d/remove", b.shelf), 422, 404, []string{"not on an engine"}},
 		{"/installations/1/strike", 200, 404, []string{"C-1"}},
+		{"/work/1/strike", 200, 404, []string{"ground to oversize", "by a specialist"}},
 		{"/measure", 200, 200, []string{"R-1", "C-90"}},
 		{"/measure?q=R-1", 200, 200, []string{"R-1"}},
 		{fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), 200, 404, []string{"C-1", "5.2510", "at most 5.2600", "Side clearance"}},

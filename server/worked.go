@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 
 	"barrelbook/store"
@@ -108,7 +109,7 @@ func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
 		{Label: "Wear expected", Value: inUnit(j.Expected, u, 1) + " " + u.Name},
 		{Label: "Ratio k", Value: fmt.Sprintf("%.3g ± %.2g (90 %%: %.3g to %.3g)", j.Ratio, j.RatioSD, j.RatioLow, j.RatioHigh)},
 		{Label: "Spread of normal parts, log-sd", Value: fmt.Sprintf("%.3g; predictive %.3g, %.3g degrees of freedom", j.LogSD, j.PredictiveSD, j.DoF)},
-		{Label: "Chance p", Value: fmt.Sprintf("%.3g, %s", j.P, wear.OneIn(j.P))},
+		{Label: "Chance p", Value: wear.OneIn(j.P) + ", p = " + plainNumber(j.P)},
 	}
 	if j.Wander > 0 {
 		facts = append(facts, views.Fact{Label: "Readings wander beyond the gauge", Value: fmt.Sprintf("%.2g of the wear", j.Wander)})
@@ -117,6 +118,14 @@ func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
 		facts = append(facts, views.Fact{Label: "Stations looked at", Value: itoa(j.Looks) + ", so the chance is multiplied by that"})
 	}
 	return facts
+}
+
+// plainNumber writes a small number without an exponent, to two digits.
+func plainNumber(x float64) string {
+	if x <= 0 || x >= 1 {
+		return strconv.FormatFloat(x, 'g', 2, 64)
+	}
+	return strconv.FormatFloat(x, 'f', 1-int(math.Floor(math.Log10(x))), 64)
 }
 
 func settingFacts(s wear.Settings) []views.Fact {

@@ -15,7 +15,7 @@ type history struct {
 	stays []Stay // good ones, oldest first
 	marks []wear.Mark
 	clock wear.Clock
-	notes []string // of the marks a person entered, in the order of marks
+	about []entry // of the marks, in their order
 }
 
 func findHistory(ctx context.Context, q querier, id int64) (*history, error) {
@@ -69,18 +69,25 @@ func findHistories(ctx context.Context, q querier, ids []int64) ([]*history, err
 	return all, nil
 }
 
+// entry is where a mark comes from: the id of what a person entered, 0 for one
+// that follows from what is known otherwise.
+type entry struct {
+	id   int64
+	note string
+}
+
 // entered is a wear event as a person entered it.
 type entered struct {
 	wear.Mark
+	entry
 	part int64
 	at   *wear.Hours
-	note string
 }
 
 func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]entered, error) {
 	found, err := list(ctx, q, func(r scanner, m *entered) error {
-		return r.Scan(&m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note)
-	}, "SELECT part_id, event, day, at_hours, groove, oversize, note FROM mark WHERE part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
+		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note)
+	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, note FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}
@@ -98,7 +105,7 @@ func (h *history) addMarks(found []entered) (err error) {
 		if len(h.stays) > 0 {
 			first.Day = h.stays[0].From
 		}
-		h.marks, h.notes = append(h.marks, first), append(h.notes, "")
+		h.marks, h.about = append(h.marks, first), append(h.about, entry{})
 	}
 	for _, m := range found {
 		if m.at != nil {
@@ -108,7 +115,7 @@ func (h *history) addMarks(found []entered) (err error) {
 		} else if err != nil {
 			return fmt.Errorf("place wear event of %s: %w", m.Day, err)
 		}
-		h.marks, h.notes = append(h.marks, m.Mark), append(h.notes, m.note)
+		h.marks, h.about = append(h.marks, m.Mark), append(h.about, m.entry)
 	}
 	return nil
 }
@@ -178,7 +185,7 @@ func (h *history) addMates(mates map[bench][]Stay) error {
 				return fmt.Errorf("place change of mate: %w", err)
 			}
 			h.marks = append(h.marks, wear.Mark{Event: wear.MateReplaced, Day: day, At: at, Groove: m.Groove})
-			h.notes = append(h.notes, fmt.Sprintf("%s %s", m.Kind, m.Serial))
+			h.about = append(h.about, entry{note: fmt.Sprintf("%s %s", m.Kind, m.Serial)})
 		}
 	}
 	return nil

@@ -67,6 +67,7 @@ type historyImport struct {
 	read      map[figure]read
 
 	nextReading int64 // id of the next reading
+	pending     []any // readings not yet inserted
 	noParts     bool  // the book had none before the file
 	limits      map[int64]Limits
 }
@@ -122,6 +123,9 @@ func (im *historyImport) run(ctx context.Context, t *tx, h *History) error {
 	if !im.report.OK() {
 		clear(t.touched) // it will be undone
 		return nil
+	}
+	if err := im.flush(ctx, t, 1); err != nil {
+		return err
 	}
 	return im.touchMates(ctx, t)
 }

@@ -79,7 +79,7 @@ func (im *historyImport) part(ctx context.Context, t *tx, r *HistoryRow) (*impor
 		for _, s := range stays {
 			p.stays = append(p.stays, importStay{s.ID, s.EngineNo, s.Stay})
 		}
-		err = t.QueryRowContext(ctx, "SELECT coalesce(max(at_hours), 0) FROM mark WHERE part_id = ? AND event = ?", p.ID, wear.InstalledNew).Scan(&p.base)
+		err = t.QueryRowContext(ctx, "SELECT coalesce(max(at_hours), 0) FROM mark WHERE part_id = ? AND event = ? AND void = ''", p.ID, wear.InstalledNew).Scan(&p.base)
 		if err != nil {
 			return nil, fmt.Errorf("read wear events: %w", err)
 		}

@@ -63,27 +63,41 @@ func (im *historyImport) reading(ctx context.Context, t *tx, r *HistoryRow, p *i
 		return err
 	}
 	im.report.Readings++
-	return im.insert(ctx, t, sheet, n)
+	im.put(t, sheet, n)
+	return im.flush(ctx, t, readingsChunk)
 }
 
-// insert keeps a reading. It is insertReading without what no file brings, for
-// a million of them.
-func (im *historyImport) insert(ctx context.Context, t *tx, sheet int64, n NewReading) error {
+// readingsChunk is how many readings one statement inserts.
+const readingsChunk = 40
+
+// readingColumns are what a file brings of a reading.
+const readingColumns = 15
+
+// put notes a reading to be inserted.
+func (im *historyImport) put(t *tx, sheet int64, n NewReading) {
 	var hours any
 	if n.PartHours != nil {
 		hours = int64(*n.PartHours)
 	}
-	s, err := t.prepared(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	if err != nil {
-		return err
-	}
 	id := im.nextReading
-	if _, err := s.ExecContext(ctx, id, id, sheet, n.Part, n.Feature, int64(n.Groove), n.Station, n.Axis, int64(n.Value), n.Typed, n.Unit.Name, int64(n.SD), int64(n.Resolution), hours, t.at); err != nil {
-		return fmt.Errorf("save reading: %w", err)
-	}
+	im.pending = append(im.pending, id, id, sheet, n.Part, n.Feature, int64(n.Groove), n.Station, n.Axis, int64(n.Value), n.Typed, n.Unit.Name, int64(n.SD), int64(n.Resolution), hours, t.at)
 	im.nextReading++
 	t.touch(n.Part)
+}
+
+// flush inserts what was noted once there are so many readings.
+func (im *historyImport) flush(ctx context.Context, t *tx, least int) error {
+	rows := len(im.pending) / readingColumns
+	if rows == 0 || rows < least {
+		return nil
+	}
+	one := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
+	_, err := t.insert(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at) VALUES `+
+		strings.Repeat(one+", ", rows-1)+one, im.pending...)
+	if err != nil {
+		return fmt.Errorf("save readings: %w", err)
+	}
+	im.pending = im.pending[:0]
 	return nil
 }
 

@@ -200,3 +200,27 @@ func TestAxesInCommon(t *testing.T) {
 		}
 	}
 }
+
+// TestWorkStruck: work that was entered by mistake starts no run and moves no
+// limit any more, but stays in the book with the reason.
+func TestWorkStruck(t *testing.T) {
+	b := open(t)
+	ctx := context.Background()
+	part := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C-1", Source: "new"}))
+	ok(t, b.AddMark(ctx, part, wear.Mark{Event: wear.Ground, Day: "2024-02-01", Oversize: ptr(inches(t, "0.010"))}, ""))
+	marks := must[[]MarkRow](t)(b.Marks(ctx, part))
+	id := marks[len(marks)-1].ID
+	refusal(t, b.VoidMark(ctx, id, " "), "reason")
+	ok(t, b.VoidMark(ctx, id, "another barrel was ground"))
+	refusal(t, b.VoidMark(ctx, id, "again"), "reason")
+	if size := must[wear.Value](t)(b.OversizeOf(ctx, part)); size != 0 {
+		t.Errorf("oversize %s after the work was struck, want none", size.Format(wear.Inch))
+	}
+	struck := must[[]MarkRow](t)(b.StruckMarks(ctx, part))
+	if len(struck) != 1 || struck[0].Void != "another barrel was ground" || struck[0].Event != wear.Ground {
+		t.Errorf("struck work is kept as %+v", struck)
+	}
+	if left := must[[]MarkRow](t)(b.Marks(ctx, part)); len(left) != len(marks)-1 {
+		t.Errorf("%d marks are left, want %d", len(left), len(marks)-1)
+	}
+}

@@ -254,55 +254,6 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 	})
 }
 
-// AddMark records a wear event on a part.
-func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string) error {
-	return b.tx(ctx, func(ctx context.Context, t *tx) error {
-		h, err := findHistory(ctx, t, part)
-		if err != nil {
-			return err
-		}
-		if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
-			return invalid("oversize", "give the size over standard that it was ground to")
-		}
-		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
-		} else if err != nil {
-			return err
-		}
-		return addMark(ctx, t, part, m, nil, note)
-	})
-}
-
-func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {
-	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-		part, m.Event, m.Day, at, m.Groove, m.Oversize, note, t.at)
-	if err != nil {
-		return fmt.Errorf("add wear event: %w", err)
-	}
-	t.touch(part)
-	return nil
-}
-
-// MarkRow is a wear event with the note made on it.
-type MarkRow struct {
-	wear.Mark
-	Note string
-}
-
-// Marks lists the events of a part that started runs, oldest first: those a
-// person entered and those that follow from its installations.
-func (b *Book) Marks(ctx context.Context, part int64) ([]MarkRow, error) {
-	h, err := findHistory(ctx, b.read, part)
-	if err != nil {
-		return nil, err
-	}
-	rows := make([]MarkRow, len(h.marks))
-	for i, m := range h.marks {
-		rows[i] = MarkRow{m, h.notes[i]}
-	}
-	return rows, nil
-}
-
 // Stay finds an installation by its id.
 func (b *Book) Stay(ctx context.Context, id int64) (Stay, error) {
 	s, err := one(ctx, b.read, scanStay, stayQuery+" WHERE s.id = ?", id)

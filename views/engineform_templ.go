@@ -375,7 +375,7 @@ func EngineFormPage(p EngineForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = radios(p.Draft, "arrangement", "Arrangement", "", texts("radial", "flat", "inline", "V")).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = radios(p.Draft, "arrangement", "Arrangement (required)", "", texts("radial", "flat", "inline", "V")).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

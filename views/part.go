@@ -131,4 +131,6 @@ type PartEvent struct {
 	Day, What, Hours string // hours on the part
 	Run              string // "run 2 begins"
 	Note             string
+	Void             string // why the entry counts for nothing
+	StrikeHref       string // strikes an entry that was never true
 }

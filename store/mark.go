@@ -1,0 +1,111 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelbook/wear"
+)
+
+// AddMark records a wear event on a part.
+func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string) error {
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		h, err := findHistory(ctx, t, part)
+		if err != nil {
+			return err
+		}
+		if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
+			return invalid("oversize", "give the size over standard that it was ground to")
+		}
+		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
+			return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
+		} else if err != nil {
+			return err
+		}
+		return addMark(ctx, t, part, m, nil, note)
+	})
+}
+
+func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {
+	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		part, m.Event, m.Day, at, m.Groove, m.Oversize, note, t.at)
+	if err != nil {
+		return fmt.Errorf("add wear event: %w", err)
+	}
+	t.touch(part)
+	return nil
+}
+
+// MarkRow is a wear event with the note made on it. ID is 0 for one that
+// nobody entered: it follows from what is known otherwise.
+type MarkRow struct {
+	wear.Mark
+	ID   int64
+	Part int64
+	Note string
+	Void string // why the entry was a mistake; empty for a good one
+}
+
+// Marks lists the events of a part that started runs, oldest first: those a
+// person entered and those that follow from its installations.
+func (b *Book) Marks(ctx context.Context, part int64) ([]MarkRow, error) {
+	h, err := findHistory(ctx, b.read, part)
+	if err != nil {
+		return nil, err
+	}
+	rows := make([]MarkRow, len(h.marks))
+	for i, m := range h.marks {
+		rows[i] = MarkRow{Mark: m, ID: h.about[i].id, Part: part, Note: h.about[i].note}
+	}
+	return rows, nil
+}
+
+// StruckMarks lists the events of a part that were entered by mistake.
+func (b *Book) StruckMarks(ctx context.Context, part int64) ([]MarkRow, error) {
+	return findMarkRows(ctx, b.read, "part_id = ? AND void <> ''", part)
+}
+
+// Mark finds an entered event by its id; its hours are not told.
+func (b *Book) Mark(ctx context.Context, id int64) (MarkRow, error) {
+	rows, err := findMarkRows(ctx, b.read, "id = ?", id)
+	if err == nil && len(rows) == 0 {
+		err = fmt.Errorf("find wear event: %w", ErrNotFound)
+	}
+	if err != nil {
+		return MarkRow{}, err
+	}
+	return rows[0], nil
+}
+
+func findMarkRows(ctx context.Context, q querier, where string, args ...any) ([]MarkRow, error) {
+	rows, err := list(ctx, q, func(r scanner, m *MarkRow) error {
+		return r.Scan(&m.ID, &m.Part, &m.Event, &m.Day, &m.Groove, &m.Oversize, &m.Note, &m.Void)
+	}, "SELECT id, part_id, event, day, groove, oversize, note, void FROM mark WHERE "+where+" ORDER BY day, id", args...)
+	if err != nil {
+		return nil, fmt.Errorf("list wear events: %w", err)
+	}
+	return rows, nil
+}
+
+// VoidMark strikes an event that was entered by mistake, with a reason; it
+// stays visible and starts no run.
+func (b *Book) VoidMark(ctx context.Context, id int64, why string) error {
+	if why = strings.TrimSpace(why); why == "" {
+		return invalid("reason", "say what was wrong with the entry")
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		rows, err := findMarkRows(ctx, t, "id = ? AND void = ''", id)
+		if err != nil {
+			return err
+		}
+		if len(rows) == 0 {
+			return invalid("reason", "the entry was struck already")
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE mark SET void = ? WHERE id = ?", why, id); err != nil {
+			return fmt.Errorf("strike wear event: %w", err)
+		}
+		t.touch(rows[0].Part)
+		return nil
+	})
+}
