@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"strconv"
 
@@ -146,7 +147,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 	if err != nil {
 		return err
 	}
-	f := blankForm(work.first(string(s.book.Today())))
+	f := blankForm(work.first(string(s.book.Today()), s.remembered(r, sameHead)))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -155,6 +156,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 		if f.ok() {
 			id, err := s.book.SaveSheet(r.Context(), n)
 			if err == nil {
+				s.remember(w, r, f, sameHead)
 				return s.redirect(w, r, href("/sheets/", id), "The sheet was saved.")
 			}
 			if err := f.refused(err, map[string]string{"sheet": ""}); err != nil {
@@ -217,21 +219,17 @@ func lastBySpot(rs []store.Reading) map[spotKey]store.Reading {
 	return last
 }
 
-// first is what stands in a sheet before anything is typed: who measured and
-// with what is taken from the last sheet of these parts.
-func (k *sheetWork) first(today string) map[string]string {
+// first is what stands in a sheet before anything is typed; remembered is the
+// head of the last sheet from the same browser.
+func (k *sheetWork) first(today string, remembered map[string]string) map[string]string {
 	v := map[string]string{"uid": uuid.Must(uuid.NewV7()).String(), "day": today, "unit": k.unit.Name, "mode": modeFull}
-	newest := ""
-	for _, spots := range k.last {
-		for _, x := range spots {
-			if x.SavedAt > newest {
-				newest = x.SavedAt
-				v["who"] = x.Sheet.Who
-			}
-		}
-	}
+	maps.Copy(v, remembered)
 	return v
 }
+
+// sameHead are the fields of a sheet's head that the next sheet from the same
+// browser begins with.
+var sameHead = []string{"who", "gauge", "temperature", "unit", "mode"}
 
 func gaugeChoices(gs []store.Gauge, today wear.Day) []views.Option {
 	os := make([]views.Option, len(gs))

@@ -68,6 +68,30 @@ func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
 	}
 }
 
+// remember keeps fields of a form in the session, for the next form of its
+// kind.
+func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, fields []string) {
+	session, _ := s.sessions.Get(r, sessionName)
+	for _, name := range fields {
+		session.Values[name] = f.text(name)
+	}
+	if err := session.Save(r, w); err != nil {
+		s.log.Warn("save session", "error", err) // the next form only begins empty
+	}
+}
+
+// remembered are the fields that were kept.
+func (s *Server) remembered(r *http.Request, fields []string) map[string]string {
+	session, _ := s.sessions.Get(r, sessionName)
+	kept := map[string]string{}
+	for _, name := range fields {
+		if text, ok := session.Values[name].(string); ok {
+			kept[name] = text
+		}
+	}
+	return kept
+}
+
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
 	if _, err := r.Cookie(sessionName); err == nil {
