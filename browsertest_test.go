@@ -174,7 +174,7 @@ func findBrowser(t *testing.T) string {
 }
 
 // browserFlags starts the program without a window, with an empty profile, and
-// with as little talk of its own as can be had.
+// with as little traffic of its own as can be had.
 func browserFlags(program, profile, proxy string) []chromedp.ExecAllocatorOption {
 	flags := []chromedp.ExecAllocatorOption{
 		chromedp.ExecPath(program),
