@@ -79,8 +79,8 @@ CREATE TABLE part (
   saved_at        TEXT NOT NULL,
   UNIQUE (serial, kind, part_number)
 ) STRICT;
-CREATE INDEX part_shelf ON part (status, kind, serial);
-CREATE INDEX part_list ON part (kind, serial);
+CREATE INDEX part_shelf ON part (status, kind, serial, part_number);
+CREATE INDEX part_list ON part (kind, serial, part_number);
 
 -- A part's time on an engine. One part in one place, one part a place.
 CREATE TABLE stay (
@@ -296,8 +296,9 @@ CREATE TABLE series (
   UNIQUE (part_id, feature_id, groove, station, run)
 ) STRICT;
 CREATE INDEX series_peers ON series (peers_id);
-CREATE INDEX series_flagged ON series (chance) WHERE current = 1 AND state = 5;
-CREATE INDEX series_beyond ON series (part_id) WHERE current = 1 AND verdict = 4;
+-- These two hold all that tells how many findings are open.
+CREATE INDEX series_flagged ON series (part_id, feature_id, groove, run, state, current, verdict, chance, ratio, hours, last_value, last_day) WHERE current = 1 AND state = 5;
+CREATE INDEX series_beyond ON series (part_id, feature_id, groove, run, state, current, verdict, chance, ratio, hours, last_value, last_day) WHERE current = 1 AND verdict = 4;
 
 -- A person has seen a finding and gave a reason; it comes back when the next
 -- reading is worse.

@@ -96,6 +96,9 @@ func readRows(rows *csv.Reader, header []string) (*File, error) {
 type table struct {
 	at     map[string]int
 	record []string
+
+	hoursText string // the last engine hours, as text and read
+	hours     wear.Hours
 }
 
 func newTable(names, known []string) (*table, error) {
@@ -218,6 +221,9 @@ func (f *File) addHistory(t *table, line int) {
 }
 
 func readEvent(text string) (string, bool) {
+	if text == "" {
+		return store.EventReading, true
+	}
 	switch n := wear.NormalName(text); n {
 	case "", store.EventReading:
 		return store.EventReading, true
@@ -246,10 +252,17 @@ func readHours(t *table, column string, fail func(column, value, reason string))
 	if text == "" {
 		return nil
 	}
+	if text == t.hoursText { // as on every row of a sheet
+		h := t.hours
+		return &h
+	}
 	h, err := wear.ParseHours(text)
 	if err != nil {
 		fail(column, text, err.Error())
 		return nil
+	}
+	if column == "engine_hours" {
+		t.hoursText, t.hours = text, h
 	}
 	return &h
 }

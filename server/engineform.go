@@ -56,7 +56,7 @@ func (s *Server) engines(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	slots, err := s.book.Slots(ctx, es)
+	slots, err := s.book.Glance(ctx, es)
 	if err != nil {
 		return err
 	}

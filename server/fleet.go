@@ -17,7 +17,7 @@ func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	slots, err := s.book.Slots(ctx, es)
+	slots, err := s.book.Glance(ctx, es)
 	if err != nil {
 		return err
 	}

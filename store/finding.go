@@ -93,12 +93,15 @@ const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id,
 	s.verdict, s.plain, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
 	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')`
 
-// findingTables has a place for the index of series to go by.
-const findingTables = ` FROM series s %s JOIN part p ON p.id = s.part_id
+// The tables of findings, with a place for the index of series to go by: those
+// that tell whether a finding is open, and the others.
+const (
+	briefTables = ` FROM series s %s JOIN part p ON p.id = s.part_id
 	LEFT JOIN stay t ON t.part_id = p.id AND t.to_day IS NULL AND t.void = ''
-	LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)
 	LEFT JOIN acknowledgement a ON a.id = (SELECT max(x.id) FROM acknowledgement x WHERE x.part_id = s.part_id AND x.feature_id = s.feature_id AND x.groove = s.groove AND x.run = s.run
 		AND x.what = CASE WHEN s.state = 5 THEN 'wear' ELSE 'limit' END)`
+	findingTables = briefTables + ` LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)`
+)
 
 func findFindings(ctx context.Context, q querier, index, where string, args ...any) ([]Finding, error) {
 	x, err := findFeatureIndex(ctx, q)
@@ -253,7 +256,7 @@ func (b *Book) findBrief(ctx context.Context, index, where string) ([]Finding, e
 		f.Feature = *x.byID[feature]
 		return nil
 	}, "SELECT s.id, s.part_id, coalesce(t.engine_id, 0), s.feature_id, s.groove, s.state, s.hours, s.ratio, s.last_value, coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.reason, '')"+
-		fmt.Sprintf(findingTables, index)+" WHERE "+where)
+		fmt.Sprintf(briefTables, index)+" WHERE "+where)
 	if err != nil {
 		return nil, fmt.Errorf("list findings: %w", err)
 	}

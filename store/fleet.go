@@ -45,6 +45,31 @@ func (b *Book) Slots(ctx context.Context, engines []Engine) (map[int64][]Slot, e
 	return out, nil
 }
 
+// Glance is Slots at a glance: one entry a position that holds anything, with
+// the worst verdict of its parts, whether one is flagged, and the last day one
+// was measured.
+func (b *Book) Glance(ctx context.Context, engines []Engine) (map[int64][]Slot, error) {
+	out := make(map[int64][]Slot, len(engines))
+	ids := make([]int64, len(engines))
+	for i, e := range engines {
+		ids[i] = e.ID
+	}
+	_, err := list(ctx, b.read, func(r scanner, _ *struct{}) error {
+		var s Slot
+		var engine int64
+		if err := r.Scan(&engine, &s.Position, &s.Verdict, &s.Flagged, &s.LastDay); err != nil {
+			return err
+		}
+		out[engine] = append(out[engine], s)
+		return nil
+	}, `SELECT s.engine_id, s.position, max(p.verdict), max(p.state), max(p.last_day) FROM stay s JOIN part p ON p.id = s.part_id
+		WHERE s.engine_id IN (SELECT value FROM json_each(?)) AND s.to_day IS NULL AND s.void = '' GROUP BY s.engine_id, s.position`, jsonList(ids))
+	if err != nil {
+		return nil, fmt.Errorf("list positions: %w", err)
+	}
+	return out, nil
+}
+
 // Counts says how much a book holds.
 type Counts struct{ Engines, Parts, Sheets, Limits int }
 

@@ -223,10 +223,10 @@ func (b *Book) OversizeOf(ctx context.Context, part int64) (wear.Value, error) {
 
 // stranded says which sheet of the part would no longer fit its time on
 // engines, and leads there.
-func (h *history) stranded(r taken, why error) error {
+func (h *history) stranded(sheet int64, at sheetAt, why error) error {
 	if !errors.Is(why, wear.ErrHoursNeeded) && !errors.Is(why, wear.ErrHoursOrder) {
 		return why
 	}
-	return Invalid{{Field: "day", Href: fmt.Sprintf("/sheets/%d", r.sheet),
-		Message: fmt.Sprintf("%s %s was measured on %s at %s engine hours, which would not fit where it sat then: withdraw those readings first if they are wrong", h.part.Kind, h.part.Serial, r.day, r.engineHours)}}
+	return Invalid{{Field: "day", Href: fmt.Sprintf("/sheets/%d", sheet),
+		Message: fmt.Sprintf("%s %s was measured on %s at %s engine hours, which would not fit where it sat then: withdraw those readings first if they are wrong", h.part.Kind, h.part.Serial, at.day, at.hours)}}
 }

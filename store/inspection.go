@@ -5,127 +5,162 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"barrelbook/wear"
 )
 
 // inspection is what one sheet says of a feature at a station.
 type inspection struct {
-	day    wear.Day
-	hours  wear.Hours // the part's own
-	values map[string]wear.Value
-	us     map[string]float64
+	day   wear.Day
+	hours wear.Hours // the part's own
+	spots []measured // one an axis, in the order of their names
 }
 
-// taken is a reading in force with where and when it was taken.
+// measured is a value at an axis with its standard uncertainty.
+type measured struct {
+	axis  string
+	value wear.Value
+	u     float64
+}
+
+func byAxis(m measured, axis string) int { return strings.Compare(m.axis, axis) }
+
+// set notes a value; a later one at the same axis takes its place.
+func (in *inspection) set(m measured) {
+	i, known := slices.BinarySearchFunc(in.spots, m.axis, byAxis)
+	if known {
+		in.spots[i] = m
+		return
+	}
+	in.spots = slices.Insert(in.spots, i, m)
+}
+
+func (in inspection) at(axis string) (measured, bool) {
+	i, known := slices.BinarySearchFunc(in.spots, axis, byAxis)
+	if !known {
+		return measured{}, false
+	}
+	return in.spots[i], true
+}
+
+// taken is a reading of a part.
 type taken struct {
-	id, root, sheet, part int64
-	day                   wear.Day
-	engine, meter         int64
-	engineHours           wear.Hours
-	partHours             *wear.Hours
-	key                   seriesKey
-	axis                  string
-	value                 *wear.Value // nil where it was withdrawn
-	sd, resolution        float64
+	id, root, sheet int64
+	partHours       *wear.Hours
+	axis            string
+	value           *wear.Value // nil where it was withdrawn
+	sd, resolution  float64
 }
 
-// findInspections reads the readings in force of parts, by part and series,
-// in the order of their sheets.
-func (s *summary) findInspections(ctx context.Context, t *tx, parts []int64) (map[int64]map[seriesKey][]taken, error) {
-	rows, err := list(ctx, t, func(r scanner, d *taken) error {
-		return r.Scan(&d.id, &d.root, &d.sheet, &d.part, &d.day, &d.engine, &d.meter, &d.partHours, &d.key.feature, &d.key.groove, &d.key.station, &d.axis, &d.value, &d.sd, &d.resolution)
-	}, `SELECT r.id, r.root, r.sheet_id, r.part_id, s.day, coalesce(s.engine_id, 0), coalesce(s.meter_root, 0), r.part_hours, r.feature_id, r.groove, r.station, r.axis, r.value, r.sd, r.resolution
-		FROM reading r JOIN sheet s ON s.id = r.sheet_id WHERE r.part_id IN (SELECT value FROM json_each(?))`, jsonList(parts))
+// sheetAt is when and where a sheet was measured.
+type sheetAt struct {
+	day    wear.Day
+	engine int64 // 0 on the shelf
+	hours  wear.Hours
+}
+
+// readings are all of several parts.
+type readings struct {
+	byPart map[int64]map[seriesKey][]taken
+	latest map[int64]int64 // root to the correction in force
+	sheets map[int64]sheetAt
+}
+
+func findTaken(ctx context.Context, t *tx, parts []int64) (*readings, error) {
+	rs := &readings{make(map[int64]map[seriesKey][]taken, len(parts)), map[int64]int64{}, map[int64]sheetAt{}}
+	_, err := list(ctx, t, func(r scanner, _ *struct{}) error {
+		var d taken
+		var part int64
+		var key seriesKey
+		if err := r.Scan(&d.id, &d.root, &d.sheet, &part, &d.partHours, &key.feature, &key.groove, &key.station, &d.axis, &d.value, &d.sd, &d.resolution); err != nil {
+			return err
+		}
+		if rs.byPart[part] == nil {
+			rs.byPart[part] = map[seriesKey][]taken{}
+		}
+		rs.byPart[part][key] = append(rs.byPart[part][key], d)
+		if d.id != d.root {
+			rs.latest[d.root] = max(rs.latest[d.root], d.id)
+		}
+		rs.sheets[d.sheet] = sheetAt{}
+		return nil
+	}, `SELECT id, root, sheet_id, part_id, part_hours, feature_id, groove, station, axis, value, sd, resolution
+		FROM reading WHERE part_id IN (SELECT value FROM json_each(?))`, jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("read readings: %w", err)
 	}
-	if err := s.findMeters(ctx, t, rows); err != nil {
-		return nil, err
-	}
-	latest := map[int64]int64{} // root to the correction in force
-	for _, r := range rows {
-		if r.id != r.root {
-			latest[r.root] = max(latest[r.root], r.id)
-		}
-	}
-	out := make(map[int64]map[seriesKey][]taken, len(parts))
-	for _, r := range rows {
-		if r.value == nil || latest[r.root] > r.id {
-			continue
-		}
-		if out[r.part] == nil {
-			out[r.part] = map[seriesKey][]taken{}
-		}
-		r.engineHours = s.meters[r.meter]
-		out[r.part][r.key] = append(out[r.part][r.key], r)
-	}
-	return out, nil
+	return rs, rs.findSheets(ctx, t)
 }
 
-// findMeters reads the engine hours of the sheets that it has not met yet.
-func (s *summary) findMeters(ctx context.Context, t *tx, rows []taken) error {
-	var roots []int64
-	for _, r := range rows {
-		if _, known := s.meters[r.meter]; !known {
-			s.meters[r.meter], roots = 0, append(roots, r.meter)
+func (rs *readings) findSheets(ctx context.Context, t *tx) error {
+	ids := make([]int64, 0, len(rs.sheets))
+	for id := range rs.sheets {
+		ids = append(ids, id)
+	}
+	_, err := list(ctx, t, func(r scanner, _ *struct{}) error {
+		var id int64
+		var s sheetAt
+		if err := r.Scan(&id, &s.day, &s.engine, &s.hours); err != nil {
+			return err
 		}
-	}
-	if len(roots) == 0 {
+		rs.sheets[id] = s
 		return nil
-	}
-	type at struct {
-		root  int64
-		hours wear.Hours
-	}
-	found, err := list(ctx, t, func(r scanner, m *at) error { return r.Scan(&m.root, &m.hours) },
-		"SELECT root, hours FROM meter_now WHERE root IN (SELECT value FROM json_each(?))", jsonList(roots))
+	}, `SELECT s.id, s.day, coalesce(s.engine_id, 0), coalesce((SELECT hours FROM meter_now m WHERE m.root = s.meter_root), 0)
+		FROM sheet s WHERE s.id IN (SELECT value FROM json_each(?))`, jsonList(ids))
 	if err != nil {
-		return fmt.Errorf("read engine hours: %w", err)
-	}
-	for _, m := range found {
-		s.meters[m.root] = m.hours
+		return fmt.Errorf("read sheets: %w", err)
 	}
 	return nil
 }
 
-// inspections makes of the readings of a part an inspection a sheet, ordered
-// by the part's hours.
-func (h *history) inspections(measured map[seriesKey][]taken) (map[seriesKey][]inspection, error) {
-	out := make(map[seriesKey][]inspection, len(measured))
-	for key, rows := range measured {
-		slices.SortFunc(rows, func(a, b taken) int {
-			return cmp.Or(cmp.Compare(a.day, b.day), cmp.Compare(a.sheet, b.sheet), cmp.Compare(a.id, b.id))
-		})
-		var all []inspection
-		for i, r := range rows {
-			if i == 0 || r.sheet != rows[i-1].sheet {
-				at, err := h.partHours(r)
-				if err != nil {
-					return nil, h.stranded(r, err)
-				}
-				all = append(all, inspection{day: r.day, hours: at, values: map[string]wear.Value{}, us: map[string]float64{}})
-			}
-			last := all[len(all)-1]
-			last.values[r.axis] = *r.value // a later reading at the same spot of the same sheet takes its place
-			last.us[r.axis] = wear.StandardUncertainty(r.sd, r.resolution)
+// inspections makes of the readings in force of a part an inspection a sheet,
+// by series, ordered by the part's hours.
+func (rs *readings) inspections(h *history) (map[seriesKey][]inspection, error) {
+	out := make(map[seriesKey][]inspection, len(rs.byPart[h.part.ID]))
+	for key, all := range rs.byPart[h.part.ID] {
+		ins, err := rs.inspect(h, all)
+		if err != nil {
+			return nil, err
 		}
-		slices.SortStableFunc(all, func(a, b inspection) int {
-			return cmp.Or(cmp.Compare(a.hours, b.hours), cmp.Compare(a.day, b.day))
-		})
-		out[key] = all
+		if len(ins) > 0 {
+			out[key] = ins
+		}
 	}
 	return out, nil
 }
 
-// partHours places a reading on the part's clock.
-func (h *history) partHours(r taken) (wear.Hours, error) {
-	if r.partHours != nil {
-		return *r.partHours, nil
+func (rs *readings) inspect(h *history, all []taken) ([]inspection, error) {
+	all = slices.DeleteFunc(all, func(r taken) bool { return r.value == nil || rs.latest[r.root] > r.id })
+	slices.SortFunc(all, func(a, b taken) int {
+		return cmp.Or(cmp.Compare(rs.sheets[a.sheet].day, rs.sheets[b.sheet].day), cmp.Compare(a.sheet, b.sheet), cmp.Compare(a.id, b.id))
+	})
+	var ins []inspection
+	for i, r := range all {
+		if i == 0 || r.sheet != all[i-1].sheet {
+			sheet := rs.sheets[r.sheet]
+			at, err := h.partHours(sheet, r.partHours)
+			if err != nil {
+				return nil, h.stranded(r.sheet, sheet, err)
+			}
+			ins = append(ins, inspection{day: sheet.day, hours: at})
+		}
+		ins[len(ins)-1].set(measured{r.axis, *r.value, wear.StandardUncertainty(r.sd, r.resolution)})
+	}
+	slices.SortStableFunc(ins, func(a, b inspection) int {
+		return cmp.Or(cmp.Compare(a.hours, b.hours), cmp.Compare(a.day, b.day))
+	})
+	return ins, nil
+}
+
+// partHours places a sheet on the part's clock.
+func (h *history) partHours(s sheetAt, given *wear.Hours) (wear.Hours, error) {
+	if given != nil {
+		return *given, nil
 	}
 	var at *wear.EngineHours
-	if r.engine != 0 {
-		at = &wear.EngineHours{Engine: r.engine, Hours: r.engineHours}
+	if s.engine != 0 {
+		at = &wear.EngineHours{Engine: s.engine, Hours: s.hours}
 	}
-	return h.clock.At(r.day, at)
+	return h.clock.At(s.day, at)
 }

@@ -104,7 +104,7 @@ func (b *Book) Parts(ctx context.Context, f PartFilter) ([]PartRow, int, error) 
 	add := func(clause string, values ...any) { where, args = append(where, clause), append(args, values...) }
 	if f.Words = strings.TrimSpace(f.Words); f.Words != "" {
 		like := likeWords(f.Words)
-		add(`(p.serial LIKE ? ESCAPE '\' OR p.part_number LIKE ? ESCAPE '\')`, like, like)
+		add(`(p.serial LIKE ? ESCAPE '\' OR p.part_number <> '' AND p.part_number LIKE ? ESCAPE '\')`, like, like)
 	}
 	if f.Kind != "" {
 		add("p.kind = ?", f.Kind)
@@ -119,17 +119,21 @@ func (b *Book) Parts(ctx context.Context, f PartFilter) ([]PartRow, int, error) 
 	if len(where) > 0 {
 		clause = " WHERE " + strings.Join(where, " AND ")
 	}
-	var total int
-	if err := b.read.QueryRowContext(ctx, "SELECT count(*) FROM part p"+clause, args...).Scan(&total); err != nil {
-		return nil, 0, fmt.Errorf("count parts: %w", err)
-	}
+	const order = " ORDER BY p.kind, p.serial, p.part_number, p.id"
 	rows, err := list(ctx, b.read, func(r scanner, p *PartRow) error {
 		return r.Scan(append(partTargets(&p.Part), &p.Engine, &p.EngineNo, &p.Position, &p.AtGroove)...)
 	}, "SELECT "+partColumns+`, coalesce(s.engine_id, 0), coalesce(e.serial, ''), coalesce(s.position, 0), coalesce(s.groove, 0)
-		FROM part p LEFT JOIN stay s ON s.part_id = p.id AND s.to_day IS NULL AND s.void = '' LEFT JOIN engine e ON e.id = s.engine_id`+clause+
-		" ORDER BY p.kind, p.serial, p.id LIMIT ? OFFSET ?", append(args, f.Limit, f.Offset)...)
+		FROM part p LEFT JOIN stay s ON s.part_id = p.id AND s.to_day IS NULL AND s.void = '' LEFT JOIN engine e ON e.id = s.engine_id
+		WHERE p.id IN (SELECT p.id FROM part p`+clause+order+" LIMIT ? OFFSET ?)"+order, append(args, f.Limit, f.Offset)...)
 	if err != nil {
 		return nil, 0, fmt.Errorf("list parts: %w", err)
+	}
+	total := len(rows)
+	if f.Offset == 0 && total < f.Limit {
+		return rows, total, nil // that is all of them
+	}
+	if err := b.read.QueryRowContext(ctx, "SELECT count(*) FROM part p"+clause, args...).Scan(&total); err != nil {
+		return nil, 0, fmt.Errorf("count parts: %w", err)
 	}
 	return rows, total, nil
 }

@@ -52,7 +52,7 @@ func summarise(ctx context.Context, t *tx) error {
 	if len(t.touched) == 0 {
 		return nil
 	}
-	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, meters: map[int64]wear.Hours{}, changed: map[int64][]int64{}}
+	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
 	var err error
 	if s.features, err = findFeatureIndex(ctx, t); err != nil {
 		return err
@@ -74,8 +74,7 @@ type summary struct {
 	features featureIndex
 	limits   map[int64]Limits
 	peers    map[peersKey]int64
-	meters   map[int64]wear.Hours // engine hours by root
-	changed  map[int64][]int64    // peers to the series of theirs that changed
+	changed  map[int64][]int64 // peers to the series of theirs that changed
 }
 
 func (s *summary) parts(ctx context.Context, t *tx, ids []int64) error {
@@ -83,7 +82,7 @@ func (s *summary) parts(ctx context.Context, t *tx, ids []int64) error {
 	if err != nil {
 		return err
 	}
-	measured, err := s.findInspections(ctx, t, ids)
+	taken, err := findTaken(ctx, t, ids)
 	if err != nil {
 		return err
 	}
@@ -92,14 +91,14 @@ func (s *summary) parts(ctx context.Context, t *tx, ids []int64) error {
 		return err
 	}
 	for _, h := range histories {
-		if err := s.part(ctx, t, h, measured[h.part.ID], had[h.part.ID]); err != nil {
+		if err := s.part(ctx, t, h, taken, had[h.part.ID]); err != nil {
 			return fmt.Errorf("summarise part %d: %w", h.part.ID, err)
 		}
 	}
 	return nil
 }
 
-func (s *summary) part(ctx context.Context, t *tx, h *history, measured map[seriesKey][]taken, had []stored) error {
+func (s *summary) part(ctx context.Context, t *tx, h *history, taken *readings, had []stored) error {
 	model, err := h.modelID(ctx, t)
 	if err != nil {
 		return err
@@ -109,7 +108,7 @@ func (s *summary) part(ctx context.Context, t *tx, h *history, measured map[seri
 			return err
 		}
 	}
-	inspected, err := h.inspections(measured)
+	inspected, err := taken.inspections(h)
 	if err != nil {
 		return err
 	}
@@ -204,9 +203,9 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 
 // worstOf judges each spot of an inspection; the worst decides.
 func worstOf(in inspection, lim wear.Limit) (verdict, plain wear.Verdict, value *wear.Value) {
-	for _, axis := range slices.Sorted(maps.Keys(in.values)) {
-		v := in.values[axis]
-		a := wear.Assess(v, in.us[axis], lim)
+	for _, m := range in.spots {
+		v := m.value
+		a := wear.Assess(v, m.u, lim)
 		verdict, plain = max(verdict, a.Verdict), max(plain, a.Plain)
 		if value == nil || lim.Wear == wear.Down && v < *value || lim.Wear != wear.Down && v > *value {
 			value = &v
@@ -218,10 +217,13 @@ func worstOf(in inspection, lim wear.Limit) (verdict, plain wear.Verdict, value 
 // commonAxes are those that every inspection of the run measured; where there
 // is none, those of the latest, so that like is compared with like.
 func commonAxes(ins []inspection) []string {
-	common := slices.Sorted(maps.Keys(ins[len(ins)-1].values))
-	latest := slices.Clone(common)
+	var latest []string
+	for _, m := range ins[len(ins)-1].spots {
+		latest = append(latest, m.axis)
+	}
+	common := slices.Clone(latest)
 	for _, in := range ins {
-		common = slices.DeleteFunc(common, func(a string) bool { _, ok := in.values[a]; return !ok })
+		common = slices.DeleteFunc(common, func(a string) bool { _, ok := in.at(a); return !ok })
 	}
 	if len(common) == 0 {
 		return latest
@@ -237,12 +239,12 @@ func (in inspection) point(axes []string, sign float64, start wear.Hours) (wear.
 	}
 	var sum, squares float64
 	for _, a := range axes {
-		v, ok := in.values[a]
+		m, ok := in.at(a)
 		if !ok {
 			return wear.Point{}, false
 		}
-		sum += float64(v)
-		squares += in.us[a] * in.us[a]
+		sum += float64(m.value)
+		squares += m.u * m.u
 	}
 	n := float64(len(axes))
 	return wear.Point{Hours: (in.hours - start).Float(), Y: sign * sum / n, U: math.Sqrt(squares) / n}, true
