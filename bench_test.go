@@ -45,7 +45,7 @@ func percentiles(b *testing.B, next func(i int) func() error) {
 
 // memoryGoal is what Go's heap is kept to while there is garbage to collect,
 // as the program does.
-const memoryGoal = 200 << 20
+const memoryGoal = 180 << 20
 
 // resetPeak starts the measuring of the most memory the process holds, and
 // reportPeak ends it; Linux only, elsewhere nothing is reported.

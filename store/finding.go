@@ -93,14 +93,15 @@ const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id,
 	s.verdict, s.plain, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
 	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')`
 
-// The tables of findings, with a place for the index of series to go by: those
-// that tell whether a finding is open, and the others.
+// The tables of findings, each with a place for the index of series to go by:
+// those that tell whether a finding is open, with where the part sits, and with
+// all else.
 const (
-	briefTables = ` FROM series s %s JOIN part p ON p.id = s.part_id
-	LEFT JOIN stay t ON t.part_id = p.id AND t.to_day IS NULL AND t.void = ''
+	openTables = ` FROM series s %s
 	LEFT JOIN acknowledgement a ON a.id = (SELECT max(x.id) FROM acknowledgement x WHERE x.part_id = s.part_id AND x.feature_id = s.feature_id AND x.groove = s.groove AND x.run = s.run
 		AND x.what = CASE WHEN s.state = 5 THEN 'wear' ELSE 'limit' END)`
-	findingTables = briefTables + ` LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)`
+	seatTables    = openTables + ` LEFT JOIN stay t ON t.part_id = s.part_id AND t.to_day IS NULL AND t.void = ''`
+	findingTables = seatTables + ` JOIN part p ON p.id = s.part_id LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)`
 )
 
 func findFindings(ctx context.Context, q querier, index, where string, args ...any) ([]Finding, error) {
@@ -145,10 +146,11 @@ func worstFirst(fs []Finding) []Finding {
 }
 
 const (
+	inUse        = "s.part_id NOT IN (SELECT id FROM part WHERE status = 'scrapped')"
 	byFlagged    = "INDEXED BY series_flagged"
-	whereFlagged = "s.current = 1 AND s.state = 5 AND p.status <> 'scrapped' ORDER BY s.chance, s.ratio DESC, s.id"
+	whereFlagged = "s.current = 1 AND s.state = 5 AND " + inUse + " ORDER BY s.chance, s.ratio DESC, s.id"
 	byBeyond     = "INDEXED BY series_beyond"
-	whereBeyond  = "s.current = 1 AND s.verdict = 4 AND s.state <> 5 AND p.status <> 'scrapped' ORDER BY t.id IS NULL, s.last_day DESC, s.id"
+	whereBeyond  = "s.current = 1 AND s.verdict = 4 AND s.state <> 5 AND " + inUse + " ORDER BY t.id IS NULL, s.last_day DESC, s.id"
 )
 
 // FastWear lists the parts flagged for wearing faster than normal, the least
@@ -209,16 +211,16 @@ func findFinding(ctx context.Context, q querier, series int64) (Finding, error) 
 // acknowledged ones, in full: the others do no more than tell whether they are
 // open.
 func (b *Book) TopFastWear(ctx context.Context, most int) ([]Finding, error) {
-	return b.findTop(ctx, most, byFlagged, whereFlagged)
+	return b.findTop(ctx, most, "0"+fmt.Sprintf(openTables, byFlagged), whereFlagged)
 }
 
 // TopBeyondLimit is BeyondLimit, cut like TopFastWear.
 func (b *Book) TopBeyondLimit(ctx context.Context, most int) ([]Finding, error) {
-	return b.findTop(ctx, most, byBeyond, whereBeyond)
+	return b.findTop(ctx, most, sitting+fmt.Sprintf(seatTables, byBeyond), whereBeyond)
 }
 
-func (b *Book) findTop(ctx context.Context, most int, index, where string) ([]Finding, error) {
-	fs, err := b.findBrief(ctx, index, where)
+func (b *Book) findTop(ctx context.Context, most int, from, where string) ([]Finding, error) {
+	fs, err := b.findBrief(ctx, from, where)
 	if err != nil {
 		return nil, err
 	}
@@ -241,22 +243,24 @@ func (b *Book) findTop(ctx context.Context, most int, index, where string) ([]Fi
 	return fs, nil
 }
 
+// sitting is the engine that a finding's part sits on.
+const sitting = "coalesce(t.engine_id, 0)"
+
 // findBrief lists findings with no more than tells whether they are open, one
-// a part and feature.
-func (b *Book) findBrief(ctx context.Context, index, where string) ([]Finding, error) {
+// a part and feature; from is the engine's column and the tables.
+func (b *Book) findBrief(ctx context.Context, from, where string) ([]Finding, error) {
 	x, err := findFeatureIndex(ctx, b.read)
 	if err != nil {
 		return nil, err
 	}
 	fs, err := list(ctx, b.read, func(r scanner, f *Finding) error {
 		var feature int64
-		if err := r.Scan(&f.Series, &f.Part, &f.Engine, &feature, &f.Groove, &f.State, &f.Hours, &f.Ratio, &f.LastValue, &f.Seen.Amount, &f.Seen.Hours, &f.Seen.Reason); err != nil {
+		if err := r.Scan(&f.Series, &f.Part, &feature, &f.Groove, &f.State, &f.Hours, &f.Ratio, &f.LastValue, &f.Seen.Amount, &f.Seen.Hours, &f.Seen.Reason, &f.Engine); err != nil {
 			return err
 		}
 		f.Feature = *x.byID[feature]
 		return nil
-	}, "SELECT s.id, s.part_id, coalesce(t.engine_id, 0), s.feature_id, s.groove, s.state, s.hours, s.ratio, s.last_value, coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.reason, '')"+
-		fmt.Sprintf(briefTables, index)+" WHERE "+where)
+	}, "SELECT s.id, s.part_id, s.feature_id, s.groove, s.state, s.hours, s.ratio, s.last_value, coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.reason, ''), "+from+" WHERE "+where)
 	if err != nil {
 		return nil, fmt.Errorf("list findings: %w", err)
 	}
@@ -268,7 +272,7 @@ func (b *Book) findBrief(ctx context.Context, index, where string) ([]Finding, e
 func (b *Book) OpenFindings(ctx context.Context) (total int, byEngine map[int64]int, err error) {
 	byEngine = map[int64]int{}
 	for _, of := range [][2]string{{byFlagged, whereFlagged}, {byBeyond, whereBeyond}} {
-		fs, err := b.findBrief(ctx, of[0], of[1])
+		fs, err := b.findBrief(ctx, sitting+fmt.Sprintf(seatTables, of[0]), of[1])
 		if err != nil {
 			return 0, nil, err
 		}

@@ -106,7 +106,7 @@ func (im *historyImport) run(ctx context.Context, t *tx, h *History) error {
 		k := [2]string{strings.ToLower(h.texts.of(head.model)), strings.ToLower(h.texts.of(head.engine))}
 		im.positions[k] = max(im.positions[k], int(head.position))
 	}
-	isNew, err := freshRows(ctx, t, h, order)
+	isNew, err := freshRows(ctx, t, h, order, im.noParts)
 	if err != nil {
 		return err
 	}

@@ -25,8 +25,8 @@ const marksChunk = 200
 
 // freshRows notes the rows as imported and tells, by their place in order,
 // which the book did not have. The marks go in sorted, which is what fills
-// their table fastest.
-func freshRows(ctx context.Context, t *tx, h *History, order []uint32) ([]bool, error) {
+// their table fastest. first is set where no history was ever imported.
+func freshRows(ctx context.Context, t *tx, h *History, order []uint32, first bool) ([]bool, error) {
 	marks := markRows(h, order)
 	isNew := make([]bool, len(order))
 	for len(marks) > 0 {
@@ -36,8 +36,18 @@ func freshRows(ctx context.Context, t *tx, h *History, order []uint32) ([]bool, 
 		for i := range chunk {
 			args[i] = chunk[i].hash[:]
 		}
+		insert := "INSERT INTO imported (hash) VALUES " + strings.Repeat("(?), ", len(chunk)-1) + "(?)"
+		if first {
+			if _, err := t.insert(ctx, insert, args...); err != nil {
+				return nil, fmt.Errorf("note rows: %w", err)
+			}
+			for _, m := range chunk {
+				isNew[m.place] = true
+			}
+			continue
+		}
 		added, err := list(ctx, t, func(r scanner, hash *[]byte) error { return r.Scan(hash) },
-			"INSERT INTO imported (hash) VALUES "+strings.Repeat("(?), ", len(chunk)-1)+"(?) ON CONFLICT DO NOTHING RETURNING hash", args...)
+			insert+" ON CONFLICT DO NOTHING RETURNING hash", args...)
 		if err != nil {
 			return nil, fmt.Errorf("note rows: %w", err)
 		}

@@ -3,12 +3,9 @@ package store
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"barrelbook/wear"
 )
@@ -206,79 +203,4 @@ func saveJudgement(ctx context.Context, t *tx, m member, share *wear.Share, j we
 		return fmt.Errorf("mark part: %w", err)
 	}
 	return nil
-}
-
-// staleShare is the part of a large group that may change before the whole
-// group is judged anew: one in twenty.
-const staleShare = 20
-
-// Refresh judges anew the groups in which enough runs have changed. It reads
-// and computes outside a transaction and writes in short ones, so that people
-// can go on saving. It returns how many groups it judged.
-func (b *Book) Refresh(ctx context.Context) (int, error) { return b.refreshStale(ctx, 1) }
-
-// refreshStale is Refresh by so many workers at once.
-func (b *Book) refreshStale(ctx context.Context, workers int) (int, error) {
-	ids, err := list(ctx, b.read, func(r scanner, id *int64) error { return r.Scan(id) },
-		"SELECT id FROM peers WHERE stale > 0 AND stale * ? > members ORDER BY id", staleShare)
-	if err != nil {
-		return 0, fmt.Errorf("list stale groups: %w", err)
-	}
-	queue := make(chan int64, len(ids))
-	for _, id := range ids {
-		queue <- id
-	}
-	close(queue)
-	errs := make([]error, workers)
-	var done atomic.Int64
-	var all sync.WaitGroup
-	for w := range workers {
-		all.Go(func() {
-			for id := range queue {
-				if err := b.refresh(ctx, id); err != nil {
-					errs[w] = fmt.Errorf("judge peers %d anew: %w", id, err)
-					return
-				}
-				done.Add(1)
-			}
-		})
-	}
-	all.Wait()
-	return int(done.Load()), errors.Join(errs...)
-}
-
-// refreshChunk is how many judgements one short transaction writes.
-const refreshChunk = 1000
-
-func (b *Book) refresh(ctx context.Context, peers int64) error {
-	var stale int
-	if err := b.read.QueryRowContext(ctx, "SELECT stale FROM peers WHERE id = ?", peers).Scan(&stale); err != nil {
-		return fmt.Errorf("read group: %w", err)
-	}
-	settings, err := findSettings(ctx, b.read)
-	if err != nil {
-		return err
-	}
-	ms, err := findMembers(ctx, b.read, settings.NextIn, "s.peers_id = ? ORDER BY s.id", peers)
-	if err != nil {
-		return err
-	}
-	group, shares, judgements, err := judgeMembers(ms, settings)
-	if err != nil {
-		return err
-	}
-	for from := 0; from < len(ms); from += refreshChunk {
-		err := b.tx(ctx, func(ctx context.Context, t *tx) error {
-			for i := from; i < min(from+refreshChunk, len(ms)); i++ {
-				if err := saveJudgement(ctx, t, ms[i], &shares[i], judgements[i]); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, peers, group, len(ms), stale) })
 }
