@@ -12,7 +12,7 @@ import (
 )
 
 // mostFindings is how many findings of a sort the page draws.
-const mostFindings = 100
+const mostFindings = 50
 
 // findings lists what asks for somebody, worst first.
 func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
@@ -46,10 +46,22 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range beyond {
 		s.sortFinding(&p, &p.Beyond, f, set, all)
 	}
-	if p.SeenMore > 0 {
+	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)
+	if p.SeenMore+p.FlaggedMore+p.BeyondMore > 0 {
 		p.AllHref = "/findings?all=1"
 	}
 	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))
+}
+
+// openOf counts the findings that still ask for somebody.
+func openOf(fs []store.Finding) int {
+	n := 0
+	for _, f := range fs {
+		if f.Open() {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Server) sortFinding(p *views.Findings, to *[]views.FindingRow, f store.Finding, set store.Settings, all bool) {

@@ -2,16 +2,17 @@ package views
 
 // Findings is the page of what asks for somebody, worst first.
 type Findings struct {
-	Page      Page
-	Flagged   []FindingRow // wear faster than normal
-	Beyond    []FindingRow // measured beyond a service limit
-	Seen      []FindingRow // acknowledged
-	SeenMore  int          // how many more of those there are
-	Levels    string       // "Flagged: chance below 1 in 400 and more than 1.5 times a normal part."
-	Unread    bool         // nothing was measured yet
-	Ordered   string       // how the list is ordered, in words
-	AllHref   string       // shows every acknowledged one, "" where all are shown
-	Refreshed string       // "compared with the fleet as of 2026-02-01 14:05", "" for always fresh
+	Page                    Page
+	Flagged                 []FindingRow // wear faster than normal
+	Beyond                  []FindingRow // measured beyond a service limit
+	Seen                    []FindingRow // acknowledged
+	FlaggedMore, BeyondMore int          // how many more of those there are
+	SeenMore                int          // how many more of those there are
+	Levels                  string       // "Flagged: chance below 1 in 400 and more than 1.5 times a normal part."
+	Unread                  bool         // nothing was measured yet
+	Ordered                 string       // how the list is ordered, in words
+	AllHref                 string       // shows every acknowledged one, "" where all are shown
+	Refreshed               string       // "compared with the fleet as of 2026-02-01 14:05", "" for always fresh
 }
 
 // FindingRow is one finding.
