@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"strings"
 	"syscall"
 )
@@ -29,7 +30,12 @@ var commands = []command{
 	{"health", "ask a running program whether it answers", health},
 }
 
+// memoryLimit is what the program tries to keep its heap below, in bytes: a
+// hangar laptop has other things to do.
+const memoryLimit = 180 << 20
+
 func main() {
+	debug.SetMemoryLimit(memoryLimit)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	err := run(ctx, os.Args[1:], os.Stdout)
 	stop()

@@ -69,7 +69,6 @@ type historyImport struct {
 	nextReading int64 // id of the next reading
 	pending     []any // readings not yet inserted
 	noParts     bool  // the book had none before the file
-	limits      map[int64]Limits
 }
 
 // featureName is what a file calls a feature of a kind of part.
@@ -85,7 +84,7 @@ func (i Importer) History(ctx context.Context, rows *History, report *ImportRepo
 	report.Kind, report.Rows = "history", report.Rows+rows.Len()
 	return i.file(ctx, report, func(ctx context.Context, t *tx) error {
 		im := &historyImport{report: report, models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
-			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, read: map[figure]read{}, limits: map[int64]Limits{}}
+			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, read: map[figure]read{}}
 		var err error
 		if im.features, err = findFeatureIndex(ctx, t); err != nil {
 			return err

@@ -145,13 +145,11 @@ func (im *historyImport) number(r *HistoryRow, p *importPart, f *wear.Feature) (
 			return n, rowFault{"gauge_sd", r.GaugeSD, err.Error()}
 		}
 	}
-	if message := implausible(*f, n, im.limitsFor(p).For(f.ID, max(n.Groove, p.Groove)), p.Oversize); message != "" {
+	if message := implausible(*f, n, nil, 0); message != "" {
 		return n, rowFault{"value", r.Value, message}
 	}
 	return n, nil
 }
-
-func (im *historyImport) limitsFor(p *importPart) Limits { return im.limits[p.ModelID] }
 
 // figure is a number as it was written, in a unit.
 type figure struct{ text, unit string }

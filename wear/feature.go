@@ -114,9 +114,12 @@ func (f Feature) Called(name string) bool {
 	return false
 }
 
+// spaces are what stands for a space in a name.
+var spaces = strings.NewReplacer("_", " ", "-", " ")
+
 // NormalName folds case, underscores, hyphens and runs of spaces.
 func NormalName(s string) string {
-	s = strings.ToLower(strings.NewReplacer("_", " ", "-", " ").Replace(s))
+	s = strings.ToLower(spaces.Replace(s))
 	return strings.Join(strings.Fields(s), " ")
 }
 

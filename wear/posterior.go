@@ -103,7 +103,7 @@ func believe(points []Point, ref reference) belief {
 		from, to = 0, math.Max(to, ref.longest)
 	}
 	want := ref.curve.Between(from, to)
-	var b belief
+	b := make(belief, 0, len(ref.plausible))
 	for _, c := range ref.plausible {
 		if has := c.Between(from, to); has > 0 && want > 0 {
 			b = append(b, newPosterior(points, c.scaled(want/has), ref))
