@@ -120,10 +120,16 @@ func pickLimit(ls store.Limits, p store.Part, f wear.Feature, groove int, size w
 }
 
 // sizeOn is the part's size over standard when a reading was taken.
-func (d *dossier) sizeOn(x store.Reading) wear.Value {
+func (d *dossier) sizeOn(x store.Reading) wear.Value { return d.sizeBy(x.Sheet.Day) }
+
+// sizeNow is the part's size over standard after all that was done to it.
+func (d *dossier) sizeNow() wear.Value { return d.sizeBy("9999-12-31") }
+
+// sizeBy is the part's size over standard after the work up to a day.
+func (d *dossier) sizeBy(day wear.Day) wear.Value {
 	size := d.part.Oversize
 	for _, m := range d.marks {
-		if m.Oversize != nil && m.Day <= x.Sheet.Day {
+		if m.Oversize != nil && m.Day <= day {
 			size = *m.Oversize
 		}
 	}

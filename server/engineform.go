@@ -88,9 +88,6 @@ func mark(v wear.Verdict) views.VerdictMark {
 	return views.VerdictMark{Word: v.String()}
 }
 
-// engineFields maps the store's names of fields to the form's.
-var engineFields = map[string]string{}
-
 func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 	f := blankForm(map[string]string{"day": string(s.book.Today())})
 	if r.Method == http.MethodPost {
@@ -100,7 +97,7 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 		}
 		n := readEngine(f)
 		n.Day, n.Shows = f.day("day"), f.hours("hours")
-		if err := f.refused(n.Check(), engineFields); err != nil {
+		if err := f.refused(n.Check(), nil); err != nil {
 			return err
 		}
 		if f.ok() {
@@ -108,7 +105,7 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", id), "Engine "+n.Serial+" is in the book. Next: type its limits, then install its parts.")
 			}
-			if err := f.refused(err, engineFields); err != nil {
+			if err := f.refused(err, nil); err != nil {
 				return err
 			}
 		}
@@ -151,7 +148,7 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 		}
 		n := readEngine(f)
 		n.Model = e.Model.Name
-		if err := f.refused(n.Check(), engineFields); err != nil {
+		if err := f.refused(n.Check(), nil); err != nil {
 			return err
 		}
 		if f.ok() {
@@ -159,7 +156,7 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", e.ID), "Engine "+n.Serial+" was changed.")
 			}
-			if err := f.refused(err, engineFields); err != nil {
+			if err := f.refused(err, nil); err != nil {
 				return err
 			}
 		}

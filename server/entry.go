@@ -5,14 +5,15 @@ import (
 	"fmt"
 	"strings"
 
+	"barrelbook/views"
 	"barrelbook/wear"
 )
 
 // The ways in which a number can be typed on a sheet.
 const (
-	modeFull    = "full"
-	modeNominal = "nominal"
-	modeDial    = "dial"
+	modeFull    = views.ModeFull
+	modeNominal = views.ModeNominal
+	modeDial    = views.ModeDial
 )
 
 var (

@@ -260,17 +260,6 @@ func (d *dossier) limitRecords() []LimitRecord {
 	return out
 }
 
-// sizeNow is the part's size over standard after all that was done to it.
-func (d *dossier) sizeNow() wear.Value {
-	size := d.part.Oversize
-	for _, m := range d.marks {
-		if m.Oversize != nil {
-			size = *m.Oversize
-		}
-	}
-	return size
-}
-
 // onePerFeature keeps the station that looks worst of each feature.
 func onePerFeature(fs []store.Finding) []store.Finding {
 	var out []store.Finding

@@ -37,7 +37,6 @@ type ImportReport struct {
 	Installations []string // not in the file, but needed by its readings
 	Features      []string
 	Models        []string
-	Notes         []string
 	Errors        []RowError
 	BadRows       int
 

@@ -24,8 +24,7 @@ func defaultSettings() Settings {
 	return Settings{Unit: wear.Inch, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000}
 }
 
-// wear returns the method's settings with the book's levels, where the
-// chance is shared among looks, the number of stations looked at.
+// wear returns the method's settings with the book's levels.
 func (s Settings) wear() wear.Settings {
 	w := wear.DefaultSettings()
 	w.FlagChance, w.FlagRatio = s.FlagP, s.FlagRatio

@@ -53,11 +53,6 @@ func (b *Book) StaysAt(ctx context.Context, engine int64, position int) ([]Stay,
 	return findStays(ctx, b.read, "s.engine_id = ? AND s.position = ? AND s.void = ''", engine, position)
 }
 
-// StaysOn lists everything that sat on an engine, oldest first.
-func (b *Book) StaysOn(ctx context.Context, engine int64) ([]Stay, error) {
-	return findStays(ctx, b.read, "s.engine_id = ? AND s.void = ''", engine)
-}
-
 // whereNow is the open stay of a part; ErrNotFound on the shelf.
 func whereNow(ctx context.Context, q querier, part int64) (Stay, error) {
 	return one(ctx, q, scanStay, stayQuery+" WHERE s.part_id = ? AND s.to_day IS NULL AND s.void = ''", part)
