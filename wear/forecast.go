@@ -33,9 +33,8 @@ func (b belief) forecast(points []Point, ref reference, l line, q Question) *For
 	hours := func(x float64) float64 { return unit * math.Expm1(x) }
 	reached := func(x float64) float64 { return b.reached(q.Limit, last.Hours+hours(x), 0) }
 	most := math.Log1p(span / unit)
-	low := quantile(reached, 0.05, 0, most)
-	mid := quantile(reached, 0.50, low, most)
-	high := quantile(reached, 0.95, mid, most)
+	at := newDistribution(reached, 0, most)
+	mid, low, high := at.at(0.50), at.at(0.05), at.at(0.95)
 	f.Low, f.Median, f.High, f.Capped = hours(low), hours(mid), hours(high), high >= most
 	return f
 }

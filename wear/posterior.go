@@ -30,13 +30,15 @@ func newPosterior(points []Point, c Curve, ref reference) posterior {
 	z = studentMode(z, p.line, sd, dof)
 	total, peak := 0.0, math.Inf(-1)
 	var logf [cells]float64
+	k, grow, wide := math.Exp(z-width*(cells-1)/2.0), math.Exp(width), 2*math.Sinh(width/2)
 	for i := range cells {
 		x := z + width*(float64(i)-(cells-1)/2.0)
-		p.k[i] = math.Exp(x)
+		p.k[i] = k
+		k *= grow
 		e := (p.line.slope - p.k[i]) / p.line.sd
 		logf[i] = -e*e/2 - (dof+1)/2*math.Log1p(x*x/(dof*sd*sd))
 		peak = math.Max(peak, logf[i])
-		dk := p.k[i] * 2 * math.Sinh(width/2)
+		dk := p.k[i] * wide
 		p.half[i] = dk * dk / 12
 	}
 	for i := range cells {
@@ -140,44 +142,6 @@ func (b belief) predict(h, u float64) Prediction {
 			lo, hi = math.Min(lo, mid-wide), math.Max(hi, mid+wide)
 		}
 	}
-	below := func(y float64) float64 { return 1 - b.reached(y, h, u*u) }
-	return Prediction{
-		Low:    quantile(below, 0.05, lo, hi),
-		Median: quantile(below, 0.50, lo, hi),
-		High:   quantile(below, 0.95, lo, hi),
-	}
-}
-
-// quantile finds x in [lo, hi] where the growing f passes p: regula falsi with
-// the Illinois rule, which halves the value at an end that stays.
-func quantile(f func(float64) float64, p, lo, hi float64) float64 {
-	flo, fhi := f(lo)-p, f(hi)-p
-	if flo >= 0 {
-		return lo
-	}
-	if fhi <= 0 {
-		return hi
-	}
-	width, side := hi-lo, 0
-	for range 40 {
-		x := (lo*fhi - hi*flo) / (fhi - flo)
-		fx := f(x) - p
-		if math.Abs(fx) < 2e-4 || hi-lo < 1e-6*width {
-			return x
-		}
-		if fx < 0 {
-			lo, flo = x, fx
-			if side == -1 {
-				fhi /= 2
-			}
-			side = -1
-		} else {
-			hi, fhi = x, fx
-			if side == 1 {
-				flo /= 2
-			}
-			side = 1
-		}
-	}
-	return (lo + hi) / 2
+	below := newDistribution(func(y float64) float64 { return 1 - b.reached(y, h, u*u) }, lo, hi)
+	return Prediction{Low: below.at(0.05), Median: below.at(0.50), High: below.at(0.95)}
 }
