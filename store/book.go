@@ -15,6 +15,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -253,11 +254,14 @@ type tx struct {
 	*sql.Tx
 	at      string
 	touched map[int64]bool // parts whose series must be made anew
+	mu      sync.Mutex     // of cache
 	cache   map[string]*sql.Stmt
 }
 
 // prepared returns a statement prepared once for the transaction.
 func (t *tx) prepared(ctx context.Context, query string) (*sql.Stmt, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
 	if s := t.cache[query]; s != nil {
 		return s, nil
 	}

@@ -68,7 +68,8 @@ type historyImport struct {
 
 	nextReading int64 // id of the next reading
 	pending     []any // readings not yet inserted
-	noParts     bool  // the book had none before the file
+	inserting   behind
+	noParts     bool // the book had none before the file
 }
 
 // featureName is what a file calls a feature of a kind of part.
@@ -95,7 +96,7 @@ func (i Importer) History(ctx context.Context, rows *History, report *ImportRepo
 		if err := t.QueryRowContext(ctx, "SELECT (SELECT coalesce(max(id), 0) + 1 FROM reading), NOT EXISTS (SELECT 1 FROM part)").Scan(&im.nextReading, &im.noParts); err != nil {
 			return fmt.Errorf("count readings: %w", err)
 		}
-		return im.run(ctx, t, rows)
+		return errors.Join(im.run(ctx, t, rows), im.inserting.wait())
 	})
 }
 
@@ -123,7 +124,7 @@ func (im *historyImport) run(ctx context.Context, t *tx, h *History) error {
 		clear(t.touched) // it will be undone
 		return nil
 	}
-	if err := im.flush(ctx, t, 1); err != nil {
+	if err := errors.Join(im.flush(ctx, t, 1), im.inserting.wait()); err != nil {
 		return err
 	}
 	return im.touchMates(ctx, t)

@@ -85,20 +85,24 @@ func (im *historyImport) put(t *tx, sheet int64, n NewReading) {
 	t.touch(n.Part)
 }
 
-// flush inserts what was noted once there are so many readings.
+// flush inserts what was noted once there are so many readings, while the
+// next rows are read.
 func (im *historyImport) flush(ctx context.Context, t *tx, least int) error {
-	rows := len(im.pending) / readingColumns
+	values := im.pending
+	rows := len(values) / readingColumns
 	if rows == 0 || rows < least {
 		return nil
 	}
-	one := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
-	_, err := t.insert(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at) VALUES `+
-		strings.Repeat(one+", ", rows-1)+one, im.pending...)
-	if err != nil {
-		return fmt.Errorf("save readings: %w", err)
-	}
-	im.pending = im.pending[:0]
-	return nil
+	im.pending = make([]any, 0, readingsChunk*readingColumns)
+	return im.inserting.run(func() error {
+		one := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
+		_, err := t.insert(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at) VALUES `+
+			strings.Repeat(one+", ", rows-1)+one, values...)
+		if err != nil {
+			return fmt.Errorf("save readings: %w", err)
+		}
+		return nil
+	})
 }
 
 // feature finds a feature by the name that the file calls it; nil where the

@@ -36,18 +36,19 @@ func (b *Book) refreshStale(ctx context.Context, workers int) (int, error) {
 	if err != nil {
 		return 0, fmt.Errorf("list stale groups: %w", err)
 	}
-	wrote := make(chan error, 1)
-	wrote <- nil
+	var saving behind
 	for rest := groups; len(rest) > 0; {
 		batch := rest[:batchOf(rest)]
 		rest = rest[len(batch):]
 		fits, runs, err := b.judgeBatch(ctx, batch, workers)
-		if err = errors.Join(err, <-wrote); err != nil {
+		if err != nil {
+			return 0, errors.Join(err, saving.wait())
+		}
+		if err := saving.run(func() error { return b.saveBatch(ctx, fits, runs) }); err != nil {
 			return 0, err
 		}
-		go func() { wrote <- b.saveBatch(ctx, fits, runs) }()
 	}
-	return len(groups), <-wrote
+	return len(groups), saving.wait()
 }
 
 // batchRuns is about how many runs a batch has.
