@@ -242,34 +242,25 @@ func bigBook(b *testing.B, engines int) string {
 		if err != nil {
 			return err
 		}
-		for _, file := range []string{bigLimits(b, engines), bigHistory(b, engines)} {
-			if _, err := importFile(book, file); err != nil {
-				return errors.Join(err, book.Close())
+		err = book.Import(context.Background(), func(into store.Importer) error {
+			for _, file := range []string{bigLimits(b, engines), bigHistory(b, engines)} {
+				if _, err := importFile(into, file); err != nil {
+					return err
+				}
 			}
-		}
-		return book.Close()
+			return nil
+		})
+		return errors.Join(err, book.Close())
 	})
 }
 
-// importFile imports a history or limits file as the program does.
-func importFile(book *store.Book, path string) (rows int, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return 0, err
-	}
-	defer f.Close()
-	read, err := server.ReadCSV(f)
-	if err != nil {
-		return 0, err
-	}
-	if len(read.Limits) > 0 {
-		err = book.Importer().Limits(context.Background(), read.Limits, &read.Report)
-	} else {
-		err = book.Importer().History(context.Background(), read.History, &read.Report)
-	}
-	if err == nil && !read.Report.OK() {
-		e := read.Report.Errors[0]
+// importFile imports a history or limits file as the program does; a bad row
+// is an error.
+func importFile(into store.Importer, path string) (rows int, err error) {
+	report, err := server.ImportFile(context.Background(), into, path)
+	if err == nil && !report.OK() {
+		e := report.Errors[0]
 		err = fmt.Errorf("line %d: %s %q %s", e.Line, e.Column, e.Value, strings.TrimSpace(e.Reason))
 	}
-	return read.Report.Rows, err
+	return report.Rows, err
 }

@@ -45,7 +45,7 @@ func importFiles(ctx context.Context, args []string, out io.Writer) error {
 	if *dry {
 		err = book.TryImport(ctx, all)
 	} else {
-		err = all(book.Importer())
+		err = book.Import(ctx, all)
 	}
 	if err == nil && bad {
 		err = errBadRows

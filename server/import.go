@@ -177,7 +177,7 @@ func (s *Server) runImport(w http.ResponseWriter, r *http.Request, p views.Impor
 	}
 	var err error
 	if confirmed {
-		err = all(s.book.Importer())
+		err = s.book.Import(r.Context(), all)
 	} else {
 		err = s.book.TryImport(r.Context(), all)
 	}

@@ -63,8 +63,13 @@ type Importer struct {
 	trial *tx // nil where the files are kept
 }
 
-// Importer brings files into the book.
-func (b *Book) Importer() Importer { return Importer{book: b} }
+// Import lets do bring files into the book, then judges all that they changed,
+// on all cores. What do brought is in the book before it is judged.
+func (b *Book) Import(ctx context.Context, do func(Importer) error) error {
+	err := do(Importer{book: b})
+	_, refused := b.refreshStale(ctx, runtime.GOMAXPROCS(0))
+	return errors.Join(err, refused)
+}
 
 // errTrial undoes all that was imported on trial.
 var errTrial = errors.New("on trial")
@@ -109,11 +114,7 @@ func (i Importer) keep(ctx context.Context, do func(ctx context.Context, t *tx) 
 	if i.trial != nil {
 		return i.trial.within(ctx, do)
 	}
-	if err := i.book.tx(ctx, do); err != nil {
-		return err
-	}
-	_, err := i.book.refreshStale(ctx, runtime.GOMAXPROCS(0))
-	return err
+	return i.book.tx(ctx, do)
 }
 
 // within runs a part of the transaction that is undone by itself when it

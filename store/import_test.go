@@ -25,7 +25,7 @@ func importing(t testing.TB, b *Book, dry bool, do func(Importer) error) {
 		ok(t, b.TryImport(context.Background(), do))
 		return
 	}
-	ok(t, do(b.Importer()))
+	ok(t, b.Import(context.Background(), do))
 }
 
 func importRows(t testing.TB, b *Book, dry bool, rows ...HistoryRow) ImportReport {
