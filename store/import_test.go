@@ -339,3 +339,21 @@ func TestTryTogether(t *testing.T) {
 		t.Errorf("after a trial the book holds %+v", counts)
 	}
 }
+
+// TestImportSlip: a number far from its limits is taken for a slip of the
+// decimal point, in a file as on a sheet; limits that begin at 0 rule out
+// nothing small.
+func TestImportSlip(t *testing.T) {
+	b := open(t)
+	limit := LimitsRow{Line: 2, Model: "Invented 9", Kind: "cylinder", Feature: "bore", NewMin: "5.2490", NewMax: "5.2510", ServiceMax: "5.2600", Unit: "in", Wear: "up"}
+	wall := LimitsRow{Line: 3, Model: "Invented 9", Kind: "ring", Feature: "wall loss", NewMin: "0", NewMax: "0", ServiceMax: "4", Unit: "mm", Wear: "up"}
+	if r := importLimits(t, b, false, limit, wall); !r.OK() {
+		t.Fatal(r.Errors)
+	}
+	small := barrelRow(3, "2024-01-01", 10_000, 1, "R-1", "0.9")
+	small.Kind, small.Feature, small.Groove, small.Unit = wear.Ring, "wall loss", 1, "mm"
+	r := importRows(t, b, false, barrelRow(2, "2024-01-01", 10_000, 1, "C-1", "52.505"), small)
+	if r.BadRows != 1 || r.Errors[0].Line != 2 || r.Errors[0].Column != "value" || !strings.Contains(r.Errors[0].Reason, "decimal point") {
+		t.Errorf("%d bad rows: %v", r.BadRows, r.Errors)
+	}
+}

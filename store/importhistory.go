@@ -64,6 +64,7 @@ type historyImport struct {
 	heads     map[uint32]headAt
 	sheets    map[sheetKey]int64
 	called    map[featureName]*wear.Feature
+	limits    map[int64]Limits // by model
 	read      map[figure]read
 
 	nextReading int64 // id of the next reading
@@ -85,7 +86,7 @@ func (i Importer) History(ctx context.Context, rows *History, report *ImportRepo
 	report.Kind, report.Rows = "history", report.Rows+rows.Len()
 	return i.file(ctx, report, func(ctx context.Context, t *tx) error {
 		im := &historyImport{report: report, models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
-			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, read: map[figure]read{}}
+			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, limits: map[int64]Limits{}, read: map[figure]read{}}
 		var err error
 		if im.features, err = findFeatureIndex(ctx, t); err != nil {
 			return err

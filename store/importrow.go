@@ -55,6 +55,9 @@ func (im *historyImport) reading(ctx context.Context, t *tx, r *HistoryRow, p *i
 	if err != nil {
 		return err
 	}
+	if err := im.plausible(ctx, t, r, p, e, f, n); err != nil {
+		return err
+	}
 	if n.PartHours, err = im.placeReading(ctx, t, r, p, e, meter); err != nil {
 		return err
 	}
@@ -149,10 +152,32 @@ func (im *historyImport) number(r *HistoryRow, p *importPart, f *wear.Feature) (
 			return n, rowFault{"gauge_sd", r.GaugeSD, err.Error()}
 		}
 	}
-	if message := implausible(*f, n, nil, 0); message != "" {
-		return n, rowFault{"value", r.Value, message}
-	}
 	return n, nil
+}
+
+// plausible refuses a number that cannot be meant, by the limits of the part's
+// model.
+func (im *historyImport) plausible(ctx context.Context, t *tx, r *HistoryRow, p *importPart, e *Engine, f *wear.Feature, n NewReading) error {
+	model := p.ModelID
+	if model == 0 && e != nil {
+		model = e.Model.ID
+	}
+	limits, known := im.limits[model]
+	if !known {
+		var err error
+		if limits, err = findLimits(ctx, t, model, ""); err != nil {
+			return err
+		}
+		im.limits[model] = limits
+	}
+	groove := n.Groove
+	if p.Kind == wear.Ring {
+		groove = p.Groove
+	}
+	if message := implausible(*f, n, limits.For(f.ID, groove), p.Oversize); message != "" {
+		return rowFault{"value", r.Value, message}
+	}
+	return nil
 }
 
 // figure is a number as it was written, in a unit.

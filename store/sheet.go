@@ -237,16 +237,16 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 	if f.Oversize {
 		lim = lim.Shifted(oversize)
 	}
-	var low, high wear.Value
+	var bounds []wear.Value
 	for _, v := range []*wear.Value{lim.NewMin, lim.NewMax, lim.ServiceMin, lim.ServiceMax} {
-		if v == nil {
-			continue
+		if v != nil {
+			bounds = append(bounds, *v)
 		}
-		if low == 0 || *v < low {
-			low = *v
-		}
-		high = max(high, *v)
 	}
+	if len(bounds) == 0 {
+		return ""
+	}
+	low, high := slices.Min(bounds), slices.Max(bounds)
 	if high <= 0 || r.Value <= high*far && r.Value >= low/far {
 		return ""
 	}

@@ -12,7 +12,6 @@ type Findings struct {
 	Unread                  bool         // nothing was measured yet
 	Ordered                 string       // how the list is ordered, in words
 	AllHref                 string       // shows every acknowledged one, "" where all are shown
-	Refreshed               string       // "compared with the fleet as of 2026-02-01 14:05", "" for always fresh
 }
 
 // FindingRow is one finding.

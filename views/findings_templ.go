@@ -67,9 +67,9 @@ func FindingsPage(p Findings) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var4 string
-				templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(joined(" ", p.Levels, p.Ordered, p.Refreshed))
+				templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(joined(" ", p.Levels, p.Ordered))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `findings.templ`, Line: 13, Col: 67}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `findings.templ`, Line: 13, Col: 54}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var4))
 				if templ_7745c5c3_Err != nil {
