@@ -1,0 +1,179 @@
+package wear
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Spot is where a bore was measured: at a station along the barrel, across an
+// axis.
+type Spot struct{ Station, Axis string }
+
+// SpotReading is a diameter at a spot, in nanometres, with its standard
+// uncertainty.
+type SpotReading struct {
+	Spot
+	Gauged
+}
+
+// StationShape is a barrel at one station, lengths in nanometres.
+type StationShape struct {
+	Name        string
+	Axes        int // measured
+	Mean, MeanU float64
+	OutOfRound  float64 // largest less smallest diameter; 0 with one axis
+	OutOfRoundU float64
+	Round       bool // two axes or more were measured, so that OutOfRound means something
+}
+
+// SpotWear is how far a spot has gone since its baseline, nanometres.
+type SpotWear struct {
+	Spot
+	Wear, U float64
+}
+
+// BarrelShape is the geometry of a barrel from one measuring. What could not
+// be worked out is left zero and its flag is not set.
+type BarrelShape struct {
+	Stations []StationShape // measured ones, head end first
+	Taper    float64        // mean at the head end less mean at the lower end: positive is wider at the head
+	TaperU   float64
+	Tapers   bool // two stations were measured
+	Largest  SpotReading
+	Step     float64 // largest change of the mean from one station to the next
+	StepFrom string
+	StepTo   string
+	Wear     []SpotWear
+	MostWorn *SpotWear // nil without a baseline
+	New      []Spot    // measured, but without a baseline
+}
+
+// Errors of a barrel's geometry.
+var (
+	ErrStation   = errors.New("not a station of this barrel")
+	ErrSpotTwice = errors.New("the same spot was given twice")
+	ErrNoSpots   = errors.New("no spot was measured")
+)
+
+// ShapeOf works out a barrel's geometry from diameters d(s, a) at stations s,
+// named from the head end down, and axes a:
+//
+//	mean(s) = Σ d(s, a) / n,  out-of-round(s) = max d - min d,
+//	taper = mean(first) - mean(last),  wear(s, a) = d - baseline d there,
+//
+// the uncertainties the root sum of squares of those of the readings. Choke is
+// a taper below 0. Valid for diameters above 0 up to 1 km. Errors: ErrNoSpots,
+// ErrStation, ErrSpotTwice, ErrRange, ErrNotFinite.
+//
+// Source: FAA-H-8083-32, dimensional inspection, for what is measured; US Army
+// TM 9-2815-220-24 WP 0135 for averaging the directions; JCGM 100 (GUM) 5.1.2.
+func ShapeOf(stations []string, now, baseline []SpotReading) (BarrelShape, error) {
+	if len(now) == 0 {
+		return BarrelShape{}, fmt.Errorf("work out barrel: %w", ErrNoSpots)
+	}
+	for _, rs := range [][]SpotReading{now, baseline} {
+		if err := checkSpots(stations, rs); err != nil {
+			return BarrelShape{}, fmt.Errorf("work out barrel: %w", err)
+		}
+	}
+	b := BarrelShape{Largest: now[0]}
+	for _, s := range stations {
+		if shape, ok := stationShape(s, now); ok {
+			b.Stations = append(b.Stations, shape)
+		}
+	}
+	for _, r := range now {
+		if r.Value > b.Largest.Value {
+			b.Largest = r
+		}
+	}
+	b.taper()
+	b.compare(now, baseline)
+	return b, nil
+}
+
+func checkSpots(stations []string, rs []SpotReading) error {
+	seen := map[Spot]bool{}
+	for _, r := range rs {
+		switch {
+		case !slices.Contains(stations, r.Station):
+			return fmt.Errorf("%q: %w", r.Station, ErrStation)
+		case seen[r.Spot]:
+			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, ErrSpotTwice)
+		case r.Value <= 0 || r.Value > largest || r.U < 0:
+			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, ErrRange)
+		}
+		if err := checkNumbers(r.U); err != nil {
+			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, err)
+		}
+		seen[r.Spot] = true
+	}
+	return nil
+}
+
+func stationShape(name string, rs []SpotReading) (StationShape, bool) {
+	s := StationShape{Name: name}
+	var least, most SpotReading
+	var squares float64
+	for _, r := range rs {
+		if r.Station != name {
+			continue
+		}
+		if s.Axes == 0 || r.Value < least.Value {
+			least = r
+		}
+		if s.Axes == 0 || r.Value > most.Value {
+			most = r
+		}
+		s.Axes++
+		s.Mean += float64(r.Value)
+		squares += r.U * r.U
+	}
+	if s.Axes == 0 {
+		return s, false
+	}
+	n := float64(s.Axes)
+	s.Mean, s.MeanU = s.Mean/n, math.Sqrt(squares)/n
+	if s.Round = s.Axes > 1; s.Round {
+		s.OutOfRound, s.OutOfRoundU = float64(most.Value-least.Value), math.Hypot(most.U, least.U)
+	}
+	return s, true
+}
+
+func (b *BarrelShape) taper() {
+	n := len(b.Stations)
+	if b.Tapers = n > 1; !b.Tapers {
+		return
+	}
+	top, bottom := b.Stations[0], b.Stations[n-1]
+	b.Taper, b.TaperU = top.Mean-bottom.Mean, math.Hypot(top.MeanU, bottom.MeanU)
+	for i := 1; i < n; i++ {
+		step := b.Stations[i].Mean - b.Stations[i-1].Mean
+		if math.Abs(step) > math.Abs(b.Step) || i == 1 {
+			b.Step, b.StepFrom, b.StepTo = step, b.Stations[i-1].Name, b.Stations[i].Name
+		}
+	}
+}
+
+// compare finds the wear of each spot that has a baseline.
+func (b *BarrelShape) compare(now, baseline []SpotReading) {
+	was := map[Spot]Gauged{}
+	for _, r := range baseline {
+		was[r.Spot] = r.Gauged
+	}
+	for _, r := range now {
+		before, known := was[r.Spot]
+		if !known {
+			b.New = append(b.New, r.Spot)
+			continue
+		}
+		b.Wear = append(b.Wear, SpotWear{r.Spot, float64(r.Value - before.Value), math.Hypot(r.U, before.U)})
+	}
+	for i, w := range b.Wear {
+		if b.MostWorn == nil || w.Wear > b.MostWorn.Wear {
+			b.MostWorn = &b.Wear[i]
+		}
+	}
+}

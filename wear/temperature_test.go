@@ -1,0 +1,121 @@
+package wear
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"testing"
+)
+
+// 5.125 in at 35 °C: a steel bore reads 0.00095 in large and a piston of AlSi12
+// 0.00158 in, so that the fit reads 0.0006 in small. Computed independently
+// from the equation (d - d/(1 + α·15)); the coefficients are Callister's and a
+// piston maker's.
+func TestAt20(t *testing.T) {
+	d := Gauged{inchNM(t, "5.125"), 2540}
+	bore, err1 := At20(d, 35, 0, Steel)
+	piston, err2 := At20(d, 35, 0, PistonAlSi)
+	if err := errors.Join(err1, err2); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		what          string
+		got, want, by float64
+	}{
+		{"bore", (d.Value - bore.Value).In(Inch), 0.00095, 0.000005},
+		{"piston", (d.Value - piston.Value).In(Inch), 0.00158, 0.000005},
+		{"fit", (bore.Value - piston.Value).In(Inch), 0.0006, 0.00005},
+		{"cold bore, read 5.1262 at 4 °C", at20(t, "5.1262", 4, Steel), 5.1272, 0.00005},
+		{"ring iron, read 100 mm at 120 °C", at20(t, "3.93700787", 120, GreyIron) * 25.4, 100 / (1 + 0.00114), 0.00001},
+	} {
+		if math.Abs(c.got-c.want) > c.by {
+			t.Errorf("%s: %.6f, want %.6f ± %g", c.what, c.got, c.want, c.by)
+		}
+	}
+	if same, err := At20(d, 20, 0, Steel); err != nil || same != d {
+		t.Errorf("at 20 °C: %+v %v", same, err)
+	}
+	warm, err := At20(d, 35, 2, Steel)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "u", warm.U, math.Hypot(2540, float64(d.Value)*12.3e-6*2), 1e-12)
+}
+
+func at20(t testing.TB, inch string, celsius float64, m Material) float64 {
+	t.Helper()
+	r, err := ValueOf(mustFloat(t, inch), Inch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := At20(Gauged{r, 0}, celsius, 0, m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g.Value.In(Inch)
+}
+
+func mustFloat(t testing.TB, s string) float64 {
+	t.Helper()
+	var x float64
+	if _, err := fmt.Sscan(s, &x); err != nil {
+		t.Fatal(err)
+	}
+	return x
+}
+
+func TestAt20Refusals(t *testing.T) {
+	good := Gauged{1e8, 100}
+	for _, c := range []struct {
+		d    Gauged
+		c, u float64
+		m    Material
+		want error
+	}{
+		{Gauged{}, 20, 0, Steel, ErrRange}, {good, -61, 0, Steel, ErrRange}, {good, 151, 0, Steel, ErrRange}, {good, 20, -1, Steel, ErrRange},
+		{good, math.NaN(), 0, Steel, ErrNotFinite}, {good, 20, math.Inf(1), Steel, ErrNotFinite}, {good, 20, 0, Material{Alpha: 1}, ErrRange}, {good, 20, 0, Material{Alpha: math.NaN()}, ErrNotFinite},
+	} {
+		if _, err := At20(c.d, c.c, c.u, c.m); !errors.Is(err, c.want) {
+			t.Errorf("%+v at %g: %v, want %v", c.d, c.c, err, c.want)
+		}
+	}
+}
+
+// Warmer reads larger: the size at 20 °C falls as the temperature it was read
+// at rises, the faster the more the material expands.
+func TestAt20Monotone(t *testing.T) {
+	d, last := Gauged{130e6, 0}, Value(math.MaxInt64)
+	for c := -60.0; c <= 150; c += 5 {
+		g, err := At20(d, c, 0, Steel)
+		if err != nil || g.Value >= last {
+			t.Fatalf("at %g: %d after %d, %v", c, g.Value, last, err)
+		}
+		last = g.Value
+	}
+}
+
+// NPL Good Practice Guide 11: 2.5, 0.3, 5.8 and 0.7 mm come to 6.4 mm.
+func TestCombined(t *testing.T) {
+	u, err := Combined(2.5, 0.3, 5.8, 0.7)
+	if err != nil || math.Abs(u-6.4) > 0.05 {
+		t.Errorf("%g, %v", u, err)
+	}
+	for _, bad := range []float64{-1, math.NaN(), math.Inf(1)} {
+		if _, err := Combined(1, bad); err == nil {
+			t.Errorf("%g passed", bad)
+		}
+	}
+	if none, err := Combined(); none != 0 || err != nil {
+		t.Errorf("of nothing: %g, %v", none, err)
+	}
+}
+
+func ExampleAt20() {
+	d, _ := ParseValue("5.1262", Inch)
+	g, err := At20(Gauged{d, 2540}, 4, 1, Steel)
+	if err != nil {
+		panic(err)
+	}
+	fmt.Printf("read %s at 4 °C, %.4f at 20 °C\n", d.Format(Inch), g.Value.In(Inch))
+	// Output: read 5.1262 at 4 °C, 5.1272 at 20 °C
+}
