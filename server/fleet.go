@@ -212,13 +212,16 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 			places = append(places, place{label: "Ring, groove " + itoa(x.AtGroove), kind: wear.Ring, groove: x.AtGroove})
 		}
 	}
+	st, err := s.stackAt(r, held)
+	if err != nil {
+		return err
+	}
+	p.Fits = st.fits()
 	for _, pl := range places {
 		v := views.PositionSlot{Place: pl.label, InstallHref: here + "/install"}
 		for _, x := range held {
 			if x.Kind == pl.kind && x.AtGroove == pl.groove {
-				if v, err = s.positionSlot(r, pl, x); err != nil {
-					return err
-				}
+				v = positionSlot(st[slotKey{x.Kind, x.AtGroove}], pl, x)
 			}
 		}
 		if v.Name == "" {
@@ -235,11 +238,7 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 	return s.draw(w, r, http.StatusOK, views.PositionPage(p))
 }
 
-func (s *Server) positionSlot(r *http.Request, pl place, x store.Slot) (views.PositionSlot, error) {
-	d, err := s.dossier(r, x.ID, "")
-	if err != nil {
-		return views.PositionSlot{}, err
-	}
+func positionSlot(d *dossier, pl place, x store.Slot) views.PositionSlot {
 	v := views.PositionSlot{Place: pl.label, Name: x.Serial, Href: href("/parts/", x.ID), About: d.about(), Installed: string(x.From), SinceHere: hours(x.SinceHours),
 		MeasureHref: href("/measure/part/", x.ID), RemoveHref: href("/parts/", x.ID, "/remove"), EventHref: ""}
 	if d.hours.NewKnown {
@@ -254,7 +253,7 @@ func (s *Server) positionSlot(r *http.Request, pl place, x store.Slot) (views.Po
 	for _, f := range d.latest() {
 		v.Lines = append(v.Lines, d.positionLine(f))
 	}
-	return v, nil
+	return v
 }
 
 // latest keeps, of each feature and groove, the spot with the worst verdict.

@@ -36,6 +36,7 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
+	p.Barrel = d.barrel()
 	p.Readings, p.Stays, p.Events = d.readingRows(shown), d.stayRows(), d.eventRows()
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
 }
@@ -315,6 +316,7 @@ func (d *dossier) readingRows(shown *store.Series) []views.PartReading {
 		if x.Value != nil {
 			a := d.assess(x, f)
 			row.Value, row.U, row.Verdict, row.Plain = x.Value.Format(u), "± "+inUnit(wear.ExpandedU(x.U()), u, 0), mark(a.Verdict), plainText(a, u)
+			row.At20 = d.at20Text(x, u)
 			if x.Typed != row.Value && x.Typed != "" {
 				row.Typed = x.Typed
 			}

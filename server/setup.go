@@ -131,12 +131,29 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves)})
+	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves), "clean_up": "", "oversizes": ""})
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	for i, o := range m.Oversizes {
+		if i > 0 {
+			f.values["oversizes"] += ", "
+		}
+		f.values["oversizes"] += o.Format(set.Unit)
+	}
+	if m.CleanUp != 0 {
+		f.values["clean_up"] = m.CleanUp.Format(set.Unit)
+	}
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
 		m.Stations, m.Axes, m.Grooves = items(f.text("stations")), items(f.text("axes")), f.number("grooves", 0, 8, true)
+		m.Oversizes, m.CleanUp = f.listed("oversizes", set.Unit), 0
+		if v := f.value("clean_up", set.Unit); v != nil {
+			m.CleanUp = *v
+		}
 		if err := f.refused(m.Check(), nil); err != nil {
 			return err
 		}
@@ -150,8 +167,22 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, "limits"), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name,
+	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, "limits"), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name,
 		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model"}))
+}
+
+// listed reads a list of lengths with commas.
+func (f *form) listed(name string, u wear.Unit) []wear.Value {
+	var out []wear.Value
+	for _, t := range items(f.text(name)) {
+		v, err := wear.ParseValue(t, u)
+		if err != nil {
+			f.fault(name, "%s", err)
+			return nil
+		}
+		out = append(out, v)
+	}
+	return out
 }
 
 // items reads a list with commas.

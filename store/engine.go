@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"barrelbook/wear"
@@ -12,7 +13,8 @@ import (
 var Arrangements = []string{"radial", "flat", "inline", "V"}
 
 // Model is an engine model with its measuring plan: how many ring grooves its
-// pistons have, and at which stations and axes its barrels are measured.
+// pistons have, at which stations and axes its barrels are measured, and what
+// they can be ground to. Lengths that the shop has not typed are 0.
 type Model struct {
 	ID          int64
 	Name        string
@@ -21,6 +23,16 @@ type Model struct {
 	Grooves     int
 	Stations    []string
 	Axes        []string
+	Oversizes   []wear.Value // over standard
+	CleanUp     wear.Value   // on the diameter, for a cut to clean up
+	Rods        Rods
+}
+
+// Rods are the lengths of a radial's crank and rods, between centres.
+type Rods struct {
+	CrankRadius, MasterRod wear.Value
+	KnuckleRadius, LinkRod wear.Value // knuckle pin from the crankpin, and the link rod on it
+	RingDepth, BarrelEnd   wear.Value // lowest ring's lower edge below the piston pin; barrel's lower end from the crank's centre
 }
 
 // Engine is one engine. Hours are those of the latest meter entry, in total.
@@ -38,17 +50,34 @@ type Engine struct {
 	HoursDay    wear.Day   // day of that entry, empty where there is none
 }
 
-const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.stations, m.axes"
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.ring_depth, m.barrel_end, m.stations, m.axes, m.oversizes"
 
-func modelTargets(m *Model, stations, axes *string) []any {
-	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, stations, axes}
+// modelLists are a model's lists as they are stored.
+type modelLists struct{ stations, axes, oversizes string }
+
+func modelTargets(m *Model, lists *modelLists) []any {
+	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
+		&m.Rods.RingDepth, &m.Rods.BarrelEnd, &lists.stations, &lists.axes, &lists.oversizes}
+}
+
+func (m *Model) read(lists modelLists) error {
+	m.Stations, m.Axes = splitList(lists.stations), splitList(lists.axes)
+	for _, item := range splitList(lists.oversizes) {
+		nm, err := strconv.ParseInt(item, 10, 64)
+		if err != nil {
+			return fmt.Errorf("read oversizes of model: %w", err)
+		}
+		m.Oversizes = append(m.Oversizes, wear.Value(nm))
+	}
+	return nil
 }
 
 func scanModel(r scanner, m *Model) error {
-	var stations, axes string
-	err := r.Scan(modelTargets(m, &stations, &axes)...)
-	m.Stations, m.Axes = splitList(stations), splitList(axes)
-	return err
+	var lists modelLists
+	if err := r.Scan(modelTargets(m, &lists)...); err != nil {
+		return err
+	}
+	return m.read(lists)
 }
 
 // splitList reads a comma-separated list, without blanks or empty items.
@@ -78,6 +107,9 @@ func findModel(ctx context.Context, q querier, id int64) (Model, error) {
 	return m, nil
 }
 
+// mostOversize is 0.1 in: more is a slip.
+const mostOversize = 2_540_000
+
 // Check says, as Invalid, all that is wrong with a model's measuring plan.
 func (m Model) Check() error {
 	var bad Invalid
@@ -90,6 +122,18 @@ func (m Model) Check() error {
 	if len(m.Axes) > 6 {
 		bad = append(bad, FieldError{Field: "axes", Message: "at most 6 axes"})
 	}
+	if len(m.Oversizes) > 12 {
+		bad = append(bad, FieldError{Field: "oversizes", Message: "at most 12 oversizes"})
+	}
+	for _, o := range m.Oversizes {
+		if o <= 0 || o > mostOversize {
+			bad = append(bad, FieldError{Field: "oversizes", Message: "an oversize is more than 0 and at most 0.1 in"})
+			break
+		}
+	}
+	if m.CleanUp < 0 || m.CleanUp > mostOversize {
+		bad = append(bad, FieldError{Field: "clean_up", Message: "from 0 to 0.1 in"})
+	}
 	return bad.orNil()
 }
 
@@ -99,13 +143,21 @@ func (b *Book) SaveModel(ctx context.Context, m Model) error {
 		return err
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
-		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, stations = ?, axes = ? WHERE id = ?",
-			m.Grooves, strings.Join(m.Stations, ","), strings.Join(m.Axes, ","), m.ID)
+		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, stations = ?, axes = ?, oversizes = ?, clean_up = ? WHERE id = ?",
+			m.Grooves, strings.Join(m.Stations, ","), strings.Join(m.Axes, ","), joinValues(m.Oversizes), m.CleanUp, m.ID)
 		if err != nil {
 			return fmt.Errorf("save model: %w", err)
 		}
 		return nil
 	})
+}
+
+func joinValues(vs []wear.Value) string {
+	items := make([]string, len(vs))
+	for i, v := range vs {
+		items[i] = strconv.FormatInt(int64(v), 10)
+	}
+	return strings.Join(items, ",")
 }
 
 // ensureModel finds a model by name, making it where the book has none.
@@ -131,12 +183,13 @@ const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce
 	LEFT JOIN meter n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
 
 func scanEngine(r scanner, e *Engine) error {
-	var stations, axes string
+	var lists modelLists
 	to := []any{&e.ID, &e.Serial, &e.Arrangement, &e.Cylinders, &e.MasterRod, &e.Aircraft, &e.Notes}
-	to = append(to, modelTargets(&e.Model, &stations, &axes)...)
-	err := r.Scan(append(to, &e.Hours, &e.Offset, &e.HoursDay)...)
-	e.Model.Stations, e.Model.Axes = splitList(stations), splitList(axes)
-	return err
+	to = append(to, modelTargets(&e.Model, &lists)...)
+	if err := r.Scan(append(to, &e.Hours, &e.Offset, &e.HoursDay)...); err != nil {
+		return err
+	}
+	return e.Model.read(lists)
 }
 
 // Engine finds an engine by its id.

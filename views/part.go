@@ -18,6 +18,7 @@ type Part struct {
 	Series []PartSeries // every spot that was measured, the one shown marked
 	Judged *PartJudged  // nil where nothing was measured yet
 
+	Barrel   *Barrel       // nil where there is none to show
 	Readings []PartReading // newest first
 	UNote    string        // what U is: "U is 1.645 times the standard uncertainty."
 	Stays    []PartStay    // newest first
@@ -84,6 +85,7 @@ type PartReading struct {
 	Groove        string
 	Station, Axis string
 	Value, Typed  string // Typed only where it is not the value in full
+	At20          string // "5.1272 at 20 °C", where it was read at another temperature and that shows
 	U             string
 	Gauge         string
 	Temperature   string

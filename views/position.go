@@ -11,6 +11,7 @@ type Position struct {
 	MasterAt    int  // position of the master-rod cylinder elsewhere, 0 for none
 	Facts       []Fact
 	Slots       []PositionSlot
+	Fits        *Fits // nil where none can be told
 	Earlier     []EarlierPart
 	Prev, Next  Link // the neighbours: "Position 2"
 	MeasureHref string

@@ -44,6 +44,7 @@ type ModelPlan struct {
 	Action  string
 	Draft   Draft
 	Model   string
+	Unit    string // of its lengths
 	Back    Link
 	Engines string // "3 engines", those it counts for
 }

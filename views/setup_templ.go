@@ -530,7 +530,7 @@ func ModelPlanPage(p ModelPlan) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"stations": "Stations", "axes": "Axes", "grooves": "Ring grooves"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"stations": "Stations", "axes": "Axes", "grooves": "Ring grooves", "oversizes": "Oversizes", "clean_up": "Clean-up"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -560,6 +560,14 @@ func ModelPlanPage(p ModelPlan) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "grooves", Label: "Ring grooves", InputMode: "numeric", Required: true, Hint: "A piston's grooves, counted from the crown."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "oversizes", Label: "Oversizes", Unit: p.Unit, Hint: "Over standard, as far as the maker allows them, with commas between: 0.010, 0.015, 0.020. Blank where the barrel may not be ground, as with a nitrided case."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "clean_up", Label: "Clean-up", Unit: p.Unit, InputMode: "decimal", Hint: "What must come off the diameter at the largest spot for the cut to clean up."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -630,7 +638,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			var templ_7745c5c3_Var29 string
 			templ_7745c5c3_Var29, templ_7745c5c3_Err = templruntime.NewAttributeExpression(p.Action).ResolveURL(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 129, Col: 39}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 131, Col: 39}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var29)
 			if templ_7745c5c3_Err != nil {

@@ -71,6 +71,7 @@ type Feature struct {
 	Axes     bool     // measured along the pin axis and across it
 	Oversize bool     // limits move with the part's oversize
 	BuiltIn  bool
+	Fit      bool // of two parts: worked out from theirs as a rule, seldom measured itself
 	InBore   bool // the reading depends on the bore it was taken in (ring end gap)
 	Aliases  []string
 }
@@ -82,11 +83,15 @@ var BuiltIn = []Feature{
 	{Kind: Cylinder, Name: "barrel bore", Dim: Length, Wear: Up, Stations: true, Axes: true, Oversize: true, Aliases: []string{"bore", "cylinder bore"}},
 	{Kind: Cylinder, Name: "guide bore", Dim: Length, Wear: Up, Places: []string{"intake", "exhaust"}, Aliases: []string{"valve guide bore"}},
 	{Kind: Cylinder, Name: "valve stem", Dim: Length, Wear: Down, Places: []string{"intake", "exhaust"}, Aliases: []string{"stem"}},
+	{Kind: Cylinder, Name: "stem clearance", Dim: Length, Wear: Up, Places: []string{"intake", "exhaust"}, Fit: true},
+	{Kind: Cylinder, Name: "gap of a pushed ring", Dim: Length, Wear: Up, Stations: true, Fit: true},
 	{Kind: Cylinder, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Piston, Name: "piston skirt", Dim: Length, Wear: Down, Axes: true, Oversize: true, Aliases: []string{"skirt"}},
 	{Kind: Piston, Name: "pin bore", Dim: Length, Wear: Up, Axes: true, Aliases: []string{"piston pin bore"}},
 	{Kind: Piston, Name: "groove width", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring groove width"}},
 	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring side clearance"}},
+	{Kind: Piston, Name: "skirt clearance", Dim: Length, Wear: Up, Fit: true},
+	{Kind: Piston, Name: "pin clearance", Dim: Length, Wear: Up, Fit: true},
 	{Kind: Piston, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Ring, Name: "axial width", Dim: Length, Wear: Down, Aliases: []string{"ring axial width", "ring width"}},
 	{Kind: Ring, Name: "radial thickness", Dim: Length, Wear: Down, Aliases: []string{"ring radial thickness"}},

@@ -1,0 +1,235 @@
+package server
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// barrel is the geometry of a cylinder from its latest measuring; nil where
+// its bore was not measured, or at places that the measuring plan lacks.
+func (d *dossier) barrel() *views.Barrel {
+	now := d.latestSizes("barrel bore", 0)
+	if d.part.Kind != wear.Cylinder || len(now) == 0 {
+		return nil
+	}
+	first := d.firstSizes("barrel bore", 0)
+	if len(first) > 0 && first[0].sheet.ID == now[0].sheet.ID {
+		first = nil
+	}
+	stations, axes := d.spotsOf(now, first)
+	shape, err := wear.ShapeOf(stations, spotReadings(now), spotReadings(first))
+	if err != nil {
+		return nil
+	}
+	u := d.set.Unit
+	b := &views.Barrel{Day: string(now[0].sheet.Day), SheetHref: href("/sheets/", now[0].sheet.ID), Axes: axes}
+	for _, s := range shape.Stations {
+		b.Stations = append(b.Stations, barrelStation(shape, s, now, axes, u))
+	}
+	d.barrelFacts(b, shape, u)
+	d.barrelSection(b, shape, now, first, axes, u)
+	d.growth(b, shape, u)
+	if w := warmthStep(slices.Concat(now, first), wear.Cylinder); w != nil {
+		b.Steps = append(b.Steps, *w)
+		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read.")
+	}
+	if first == nil {
+		b.Says = append(b.Says, "This is the first measuring of the run: wear is told from the next one on.")
+	}
+	return b
+}
+
+// spotsOf are the stations, in the order of the measuring plan, and the axes
+// of some sizes.
+func (d *dossier) spotsOf(sets ...[]size) (stations, axes []string) {
+	stations, axes = slices.Clone(d.model.Stations), slices.Clone(d.model.Axes)
+	measured := map[string]bool{}
+	for _, s := range slices.Concat(sets...) {
+		if !slices.Contains(stations, s.Station) {
+			stations = append(stations, s.Station)
+		}
+		if !slices.Contains(axes, s.Axis) {
+			axes = append(axes, s.Axis)
+		}
+		measured[s.Axis] = true
+	}
+	return stations, slices.DeleteFunc(axes, func(a string) bool { return !measured[a] })
+}
+
+func barrelStation(shape wear.BarrelShape, s wear.StationShape, now []size, axes []string, u wear.Unit) views.BarrelStation {
+	v := views.BarrelStation{Name: orWhole(s.Name), Values: make([]string, len(axes)), Mean: inUnit(s.Mean, u, 0), Largest: s.Name == shape.Largest.Station}
+	for _, x := range now {
+		if i := slices.Index(axes, x.Axis); x.Station == s.Name && i >= 0 {
+			v.Values[i] = inUnit(float64(x.Value), u, 0)
+		}
+	}
+	if s.Round {
+		v.OutOfRound = withU(s.OutOfRound, s.OutOfRoundU, u)
+	}
+	worn := math.Inf(-1)
+	for _, w := range shape.Wear {
+		if w.Station == s.Name && w.Wear > worn {
+			worn, v.Wear = w.Wear, withU(w.Wear, w.U, u)
+			if len(axes) > 1 && w.Axis != "" {
+				v.Wear += ", " + w.Axis
+			}
+		}
+	}
+	return v
+}
+
+func orWhole(station string) string {
+	if station == "" {
+		return "bore"
+	}
+	return station
+}
+
+// withU writes a figure with its one-sided 95 % uncertainty: "0.0012 ± 0.0004".
+func withU(x, u float64, unit wear.Unit) string {
+	return inUnit(x, unit, 0) + " ± " + inUnit(wear.ExpandedU(u), unit, 0)
+}
+
+func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
+	add := func(label, value string) {
+		b.Facts = append(b.Facts, views.Fact{Label: label, Value: value})
+	}
+	step := func(text, equation, numbers, source string) {
+		b.Steps = append(b.Steps, views.WorkedStep{Text: text, Equation: equation, Numbers: numbers, Source: source})
+	}
+	n := len(shape.Stations)
+	if shape.Tapers {
+		top, bottom := shape.Stations[0], shape.Stations[n-1]
+		label := "Taper, wider at the head"
+		if shape.Taper < 0 {
+			label = "Choke, narrower at the head"
+		}
+		add(label, withU(math.Abs(shape.Taper), shape.TaperU, u)+" "+u.Name)
+		add("Largest step", inUnit(shape.Step, u, 0)+" "+u.Name+", "+orWhole(shape.StepFrom)+" to "+orWhole(shape.StepTo))
+		step("taper", "mean at the head − mean at the lower end", fmt.Sprintf("%s (%s) − %s (%s) = %s %s", inUnit(top.Mean, u, 0), orWhole(top.Name), inUnit(bottom.Mean, u, 0), orWhole(bottom.Name), inUnit(shape.Taper, u, 0), u.Name),
+			"FAA-H-8083-32, dimensional inspection; directions averaged as in US Army TM 9-2815-220-24 WP 0135")
+	}
+	at := spot(0, shape.Largest.Station, shape.Largest.Axis)
+	add("Largest diameter", strings.TrimSuffix(inUnit(float64(shape.Largest.Value), u, 0)+" "+u.Name+", "+at, ", "))
+	step("out-of-round", "largest − smallest diameter at a station", "by station in the table", "FAA-H-8083-32, dimensional inspection")
+	step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties", "", "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
+	if w := shape.MostWorn; w != nil {
+		add("Most worn spot", withU(w.Wear, w.U, u)+" "+u.Name+", "+spot(0, w.Station, w.Axis))
+		step("wear", "diameter now − diameter there on the first sheet of this run", "", "like station with like station: common practice, no source")
+	}
+	d.oversizeFact(b, shape, u, add, step)
+}
+
+// oversizeFact tells the smallest of the model's oversizes that cleans up.
+func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit, add func(label, value string), step func(text, equation, numbers, source string)) {
+	f, _ := d.featureNamed("barrel bore")
+	row, lim := d.limitOf(f, 0, 0)
+	if row == nil || lim.NewMin == nil || len(d.model.Oversizes) == 0 {
+		b.Says = append(b.Says, "Which oversize would clear is told once the model has new limits for its barrel bore and a list of oversizes (measuring plan).")
+		return
+	}
+	var larger []wear.Value
+	for _, o := range d.model.Oversizes {
+		if o > d.sizeNow() {
+			larger = append(larger, o)
+		}
+	}
+	c, err := wear.SmallestOversize(*lim.NewMin, larger, shape.Largest.Gauged, d.model.CleanUp)
+	if err != nil {
+		return
+	}
+	numbers := fmt.Sprintf("%s largest + %s clean-up against %s standard", inUnit(float64(shape.Largest.Value), u, 0), d.model.CleanUp.Format(u), lim.NewMin.Format(u))
+	if !c.Clears {
+		add("If it were ground", "no listed oversize clears")
+		numbers += fmt.Sprintf("; short by %s %s", c.Short.Format(u), u.Name)
+	} else {
+		add("If it were ground", c.Oversize.Format(u)+" "+u.Name+" oversize is the smallest that clears")
+		numbers += fmt.Sprintf("; %s oversize finishes at %s %s", c.Oversize.Format(u), c.Finish.Format(u), u.Name)
+	}
+	step("oversize", "standard + oversize ≥ largest diameter + clean-up", numbers, "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed; a nitrided case is thin and not ground away")
+	if c.Unsure {
+		b.Says = append(b.Says, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
+	}
+}
+
+// barrelSection fills the drawing.
+func (d *dossier) barrelSection(b *views.Barrel, shape wear.BarrelShape, now, first []size, axes []string, u wear.Unit) {
+	f, _ := d.featureNamed("barrel bore")
+	_, lim := d.limitOf(f, 0, d.sizeNow())
+	s := views.BarrelSection{Title: "Section of " + partName(d.part.Kind, d.part.Serial) + ", head end at the top", Unit: func(x float64) string { return inUnit(x, u, 0) }}
+	switch {
+	case lim.NewMax != nil:
+		s.Size, s.SizeName = float64(*lim.NewMax), "the largest new size, "+lim.NewMax.Format(u)+" "+u.Name
+	default:
+		least := smallestOf(slices.Concat(now, first))
+		s.Size, s.SizeName = float64(least.Value), "the smallest diameter measured, "+inUnit(float64(least.Value), u, 0)+" "+u.Name
+	}
+	if lim.ServiceMax != nil {
+		s.Limit = float64(*lim.ServiceMax)
+	}
+	find := func(ss []size, station, axis string) float64 {
+		for _, x := range ss {
+			if x.Station == station && x.Axis == axis {
+				return float64(x.Value)
+			}
+		}
+		return 0
+	}
+	for _, a := range axes {
+		if !slices.ContainsFunc(now, func(x size) bool { return x.Axis == a }) {
+			continue
+		}
+		cut := views.BarrelCut{Axis: a}
+		for _, st := range shape.Stations {
+			cut.Points = append(cut.Points, views.BarrelPoint{Station: orWhole(st.Name), Now: find(now, st.Name, a), First: find(first, st.Name, a)})
+		}
+		s.Cuts = append(s.Cuts, cut)
+	}
+	b.Section = s
+}
+
+// growth holds the end gaps of a ring pushed down the barrel against the bore
+// gauge, station by station from the unworn lower end.
+func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
+	gaps := d.latestSizes("gap of a pushed ring", 0)
+	if len(gaps) < 2 || len(shape.Stations) < 2 {
+		return
+	}
+	bottom := shape.Stations[len(shape.Stations)-1]
+	at := func(station string) (wear.Gauged, bool) {
+		for _, g := range gaps {
+			if g.Station == station {
+				return g.Gauged, true
+			}
+		}
+		return wear.Gauged{}, false
+	}
+	unworn, ok := at(bottom.Name)
+	if !ok {
+		return
+	}
+	bore := func(s wear.StationShape) wear.Gauged {
+		return wear.Gauged{Value: wear.Value(math.Round(s.Mean)), U: s.MeanU}
+	}
+	for _, s := range shape.Stations[:len(shape.Stations)-1] {
+		worn, ok := at(s.Name)
+		if !ok {
+			continue
+		}
+		g, err := wear.CompareGrowth(worn, unworn, bore(s), bore(bottom))
+		if err != nil {
+			continue
+		}
+		b.Facts = append(b.Facts, views.Fact{Label: "Wider at " + orWhole(s.Name) + " than at " + orWhole(bottom.Name), Value: withU(g.ByGauge, g.ByGaugeU, u) + " by the bore gauge, " + withU(g.ByGap, g.ByGapU, u) + " by the ring's gap"})
+		b.Steps = append(b.Steps, views.WorkedStep{Text: "bore growth by end gap, " + orWhole(s.Name), Equation: "(gap there − gap at the unworn end) / π",
+			Numbers: fmt.Sprintf("(%s − %s) / π = %s %s", worn.Value.Format(u), unworn.Value.Format(u), inUnit(g.ByGap, u, 0), u.Name), Source: "exact by geometry"})
+		if g.Disagree {
+			b.Warn = append(b.Warn, fmt.Sprintf("At %s the bore gauge and the ring's gap differ by %s %s, more than the %s that two right measurements stay within 19 times in 20. Measure both again before deciding.", orWhole(s.Name), inUnit(math.Abs(g.Difference), u, 0), u.Name, inUnit(g.Bound, u, 0)))
+		}
+	}
+}

@@ -1,0 +1,257 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// fitKind is a fit between two features of parts that meet.
+type fitKind struct {
+	name        string
+	hole, shaft wear.Kind
+	inHole      string // feature of the hole
+	inShaft     string
+	feature     string // that the limit of the fit is typed for; a feature of byWhich
+	of          wear.Kind
+	groove      bool
+	places      bool // by station: a stem in its own guide
+}
+
+// fitKinds are the fits of a stack.
+var fitKinds = []fitKind{
+	{name: "Skirt in barrel", hole: wear.Cylinder, shaft: wear.Piston, inHole: "barrel bore", inShaft: "piston skirt", feature: "skirt clearance", of: wear.Piston},
+	{name: "Ring in groove", hole: wear.Piston, shaft: wear.Ring, inHole: "groove width", inShaft: "axial width", feature: "side clearance", of: wear.Piston, groove: true},
+	{name: "Pin in piston", hole: wear.Piston, shaft: wear.Pin, inHole: "pin bore", inShaft: "pin diameter", feature: "pin clearance", of: wear.Piston},
+	{name: "Stem in guide", hole: wear.Cylinder, shaft: wear.Cylinder, inHole: "guide bore", inShaft: "valve stem", feature: "stem clearance", of: wear.Cylinder, places: true},
+}
+
+// stack is what sits at a position, by kind and, of rings, groove.
+type stack map[slotKey]*dossier
+
+type slotKey struct {
+	kind   wear.Kind
+	groove int
+}
+
+// fits works out the fits of a stack as far as its parts were measured; nil
+// where none can be told.
+func (st stack) fits() *views.Fits {
+	f := &views.Fits{}
+	warm := map[wear.Kind][]size{}
+	for _, k := range fitKinds {
+		for key, shaft := range st.sorted(k.shaft) {
+			groove := 0
+			if k.groove {
+				groove = key
+			}
+			hole := st[slotKey{k.hole, 0}]
+			if hole == nil {
+				continue
+			}
+			st.addFits(f, k, hole, shaft, groove, warm)
+		}
+	}
+	if gap := st.gapRows(warm); len(gap) > 0 {
+		f.Rows = append(f.Rows, gap...)
+		f.Steps = append(f.Steps, views.WorkedStep{Text: "end gap in the bore it runs in", Equation: "gap + π (bore it runs in − bore it was measured in)", Source: "exact by geometry: about 0.003 for each 0.001 of bore"})
+	}
+	if len(f.Rows) == 0 {
+		return nil
+	}
+	for _, k := range wear.Kinds {
+		if w := warmthStep(warm[k], k); w != nil {
+			f.Steps = append(f.Steps, *w)
+			f.Warm = true
+		}
+	}
+	return f
+}
+
+// sorted lists the dossiers of a kind by groove.
+func (st stack) sorted(k wear.Kind) func(yield func(int, *dossier) bool) {
+	return func(yield func(int, *dossier) bool) {
+		var grooves []int
+		for key := range st {
+			if key.kind == k {
+				grooves = append(grooves, key.groove)
+			}
+		}
+		slices.Sort(grooves)
+		for _, g := range grooves {
+			if !yield(g, st[slotKey{k, g}]) {
+				return
+			}
+		}
+	}
+}
+
+// addFits adds the fit of one pair, or one for each place they share.
+func (st stack) addFits(f *views.Fits, k fitKind, hole, shaft *dossier, groove int, warm map[wear.Kind][]size) {
+	holes, shafts := hole.latestSizes(k.inHole, groove), shaft.latestSizes(k.inShaft, 0)
+	places := []string{""}
+	if k.places {
+		places = []string{"intake", "exhaust"}
+	}
+	for _, at := range places {
+		h, s := keepPlace(holes, at), keepPlace(shafts, at)
+		if len(h) == 0 || len(s) == 0 {
+			continue
+		}
+		name := k.name
+		if groove > 0 {
+			name += " " + itoa(groove)
+		}
+		if at != "" {
+			name += ", " + at
+		}
+		st.addFit(f, k, name, hole, shaft, largestOf(h), smallestOf(s), groove)
+		warm[k.hole], warm[k.shaft] = append(warm[k.hole], h...), append(warm[k.shaft], s...)
+	}
+}
+
+func keepPlace(ss []size, place string) []size {
+	if place == "" {
+		return ss
+	}
+	var out []size
+	for _, s := range ss {
+		if s.Station == place {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossier, h, s size, groove int) {
+	fit, err := wear.FitOf(h.Gauged, s.Gauged)
+	if err != nil {
+		return
+	}
+	u := hole.set.Unit
+	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(wear.ExpandedU(fit.U), u, 0)}
+	holeLimit, shaftLimit := hole.limitNamed(k.inHole, groove), shaft.limitNamed(k.inShaft, 0)
+	owner := hole
+	if k.of == k.shaft {
+		owner = shaft
+	}
+	limit, typed := owner.limitNamed(k.feature, groove), true
+	if limit == (wear.Limit{Wear: limit.Wear}) {
+		limit, typed = wear.FitLimit(holeLimit, shaftLimit), false
+	}
+	row.Limit = fitLimitText(limit, u)
+	if row.Limit != "" {
+		row.LimitFrom = "typed for the fit"
+		if !typed {
+			row.LimitFrom = "follows from those of the parts"
+		}
+		a := wear.Assess(fit.Clearance, fit.U, limit)
+		joint := wear.Joint(wear.Assess(h.Value, h.U, holeLimit), wear.Assess(s.Value, s.U, shaftLimit), a)
+		row.Verdict, row.Plain, row.Decides = mark(a.Verdict), plainText(a, u), joint.FitDecides
+	}
+	row.Measured = owner.feelerText(k.feature, groove, u)
+	f.Rows = append(f.Rows, row)
+	f.Steps = append(f.Steps, views.WorkedStep{Text: name, Equation: "largest hole − smallest shaft; U = 1.645 √(u² + u²)",
+		Numbers: fmt.Sprintf("%s − %s = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance, u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+}
+
+// looseOrTight writes a clearance that was worked out, with the digits that
+// the unit is read to.
+func looseOrTight(v wear.Value, u wear.Unit) string {
+	rounded, err := wear.ParseValue(inUnit(float64(v), u, 0), u)
+	if err != nil {
+		rounded = v
+	}
+	return wear.FitText(rounded, u)
+}
+
+// limitNamed is the limit in force of a built-in feature of the part.
+func (d *dossier) limitNamed(name string, groove int) wear.Limit {
+	f, ok := d.featureNamed(name)
+	if !ok {
+		return wear.Limit{}
+	}
+	_, lim := d.limitOf(f, groove, d.sizeNow())
+	return lim
+}
+
+// feelerText is the latest clearance that was measured itself.
+func (d *dossier) feelerText(name string, groove int, u wear.Unit) string {
+	ss := d.latestSizes(name, groove)
+	if len(ss) == 0 {
+		return ""
+	}
+	s := largestOf(ss)
+	return s.read.Format(u) + " measured itself, " + string(s.sheet.Day)
+}
+
+func sizeText(s size, u wear.Unit, d *dossier) string {
+	t := inUnit(float64(s.Value), u, 0) + ", " + string(d.part.Kind) + " " + d.part.Serial
+	if at := s.where(); at != "" {
+		t += ", " + at
+	}
+	return t
+}
+
+func fitLimitText(l wear.Limit, u wear.Unit) string {
+	text := func(v *wear.Value) string { return wear.FitText(*v, u) }
+	out := ""
+	if l.NewMin != nil && l.NewMax != nil {
+		out = "new " + text(l.NewMin) + " to " + text(l.NewMax)
+	}
+	if l.ServiceMax != nil {
+		if out != "" {
+			out += ", "
+		}
+		out += "service " + text(l.ServiceMax)
+	}
+	return out
+}
+
+// gapRows are the end gaps of the rings, carried over to the barrel they run
+// in.
+func (st stack) gapRows(warm map[wear.Kind][]size) []views.FitRow {
+	cylinder := st[slotKey{wear.Cylinder, 0}]
+	if cylinder == nil {
+		return nil
+	}
+	bores := cylinder.latestSizes("barrel bore", 0)
+	if len(bores) == 0 {
+		return nil
+	}
+	runs, u := largestOf(bores), cylinder.set.Unit
+	var rows []views.FitRow
+	for groove, ring := range st.sorted(wear.Ring) {
+		gaps := ring.latestSizes("end gap", 0)
+		if len(gaps) == 0 || gaps[0].bore == nil || *gaps[0].bore == runs.read {
+			continue
+		}
+		g, err := wear.GapIn(gaps[0].Gauged, wear.Gauged{Value: *gaps[0].bore}, runs.Gauged)
+		if err != nil {
+			continue
+		}
+		limit := ring.limitNamed("end gap", 0)
+		a := wear.Assess(g.Value, g.U, limit)
+		rows = append(rows, views.FitRow{Name: "End gap, groove " + itoa(groove), Hole: sizeText(runs, u, cylinder), Shaft: fmt.Sprintf("%s in a bore of %s, ring %s", gaps[0].read.Format(u), gaps[0].bore.Format(u), ring.part.Serial),
+			Clearance: inUnit(float64(g.Value), u, 0), U: "± " + inUnit(wear.ExpandedU(g.U), u, 0), Limit: between(limit.ServiceMin, limit.ServiceMax, u), Verdict: mark(a.Verdict), Plain: plainText(a, u)})
+		warm[wear.Cylinder] = append(warm[wear.Cylinder], runs)
+	}
+	return rows
+}
+
+// stackAt reads what sits at a position.
+func (s *Server) stackAt(r *http.Request, held []store.Slot) (stack, error) {
+	st := stack{}
+	for _, x := range held {
+		d, err := s.dossier(r, x.ID, "")
+		if err != nil {
+			return nil, err
+		}
+		st[slotKey{x.Kind, x.AtGroove}] = d
+	}
+	return st, nil
+}

@@ -1,0 +1,102 @@
+package server
+
+import (
+	"context"
+	"html"
+	"regexp"
+	"strings"
+	"testing"
+
+	"barrelbook/store"
+	"barrelbook/wear"
+)
+
+// textOf is a page's text without its tags and with single spaces.
+func textOf(page string) string {
+	return strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(page, " "))), " ")
+}
+
+func wants(t testing.TB, page string, wanted ...string) {
+	t.Helper()
+	text := textOf(page)
+	for _, w := range wanted {
+		if !strings.Contains(text, w) {
+			t.Errorf("the page lacks %q", w)
+			t.Log(text)
+		}
+	}
+}
+
+// A bore read in the cold stands as it is at 20 °C beside the reading: the
+// figure is that of the equation in ISO 1 with steel's 12.3e-6 per K. Taper is
+// top less bottom, wear is told by spot, and the largest spot picks the
+// oversize: FAA-H-8083-32, with the new minimum as standard.
+func TestBarrelOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	m := must[store.Model](t)(b.Model(ctx, b.engine.Model.ID))
+	m.Oversizes, m.CleanUp = []wear.Value{inches(t, "0.010"), inches(t, "0.015")}, inches(t, "0.002")
+	ok(t, b.SaveModel(ctx, m))
+	var rs []store.NewReading
+	for _, x := range [][3]string{{"top", "thrust", "5.2570"}, {"top", "pin", "5.2560"}, {"bottom", "thrust", "5.2510"}, {"bottom", "pin", "5.2510"}} {
+		r := b.number(t, b.cylinders[1], wear.Cylinder, "barrel bore", x[2])
+		r.Station, r.Axis = x[0], x[1]
+		rs = append(rs, r)
+	}
+	hours := wear.Hours(70_000)
+	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-03-01", Engine: b.engine.ID, Position: 2, Temperature: ptr(4.0)}, Shows: &hours, Readings: rs}))
+	h, _ := serving(t, b.Book)
+	w := get(h, href("/parts/", b.cylinders[1]))
+	// 5.2570 at 4 °C is 5.2570/(1 - 12.3e-6·16) = 5.2580 at 20 °C.
+	wants(t, w.Body.String(), "5.2580 at 20 °C", "Taper, wider at the head 0.0055 ±", "Largest diameter 5.2580 in, top, thrust", "Most worn spot 0.0081 ±", "If it were ground 0.0150 in oversize is the smallest that clears", "steel (4140, 4340)")
+	m.CleanUp = inches(t, "0.009")
+	ok(t, b.SaveModel(ctx, m))
+	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "no listed oversize clears")
+}
+
+// Pin and pin bore of US Army TM 9-2815-220-34 table 3-11: the fit that its
+// limits lead to is 0.0016L to 0.0020L, service 0.0032L; an end gap carried to
+// a wider bore grows by π times as much.
+func TestFitsOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	limit := func(kind wear.Kind, name string, l wear.Limit) {
+		ok(t, b.AddLimit(ctx, store.LimitRow{Model: b.engine.Model.ID, Feature: b.feature(t, kind, name).ID, Unit: wear.Inch, Document: "TM 9-2815-220-34", Limit: l}))
+	}
+	limit(wear.Piston, "pin bore", wear.Limit{NewMin: ptr(inches(t, "2.1268")), NewMax: ptr(inches(t, "2.1270")), ServiceMax: ptr(inches(t, "2.1280")), Wear: wear.Up})
+	limit(wear.Pin, "pin diameter", wear.Limit{NewMin: ptr(inches(t, "2.1250")), NewMax: ptr(inches(t, "2.1252")), ServiceMin: ptr(inches(t, "2.1248")), Wear: wear.Down})
+	gap := b.number(t, b.ring, wear.Ring, "end gap", "0.0200")
+	gap.Bore = ptr(inches(t, "5.2500"))
+	bore := b.number(t, b.piston, wear.Piston, "pin bore", "2.1279")
+	b.save(t, "2025-03-01", 70_000, 1, bore, b.number(t, b.pin, wear.Pin, "pin diameter", "2.1249"), gap)
+	h, _ := serving(t, b.Book)
+	at := href("/engines/", b.engine.ID, "/positions/", 1)
+	// The barrel's 5.2510 at 20.5 °C is 5.25097 at 20 °C: 0.0200 + π(5.25097 - 5.2500) = 0.0230.
+	wants(t, get(h, at).Body.String(), "Pin in piston", "0.0030L", "new 0.0016L to 0.0020L, service 0.0032L", "follows from those of the parts", "End gap, groove 1", "0.0230 ±")
+	limit(wear.Piston, "pin clearance", wear.Limit{ServiceMax: ptr(inches(t, "0.0022")), Wear: wear.Up})
+	wants(t, get(h, at).Body.String(), "typed for the fit", "Pin in piston: each part is inside its own limits, but their fit is not. The fit decides.")
+}
+
+// A ring pushed to the worn place and to the unworn end tells the bore's
+// growth by itself: gap/π. Where the bore gauge says otherwise by more than
+// their errors allow, the page says so.
+func TestRingGapAgainstBoreGauge(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	save := func(day wear.Day, topGap string) string {
+		var rs []store.NewReading
+		for _, x := range [][3]string{{"barrel bore", "top", "5.2540"}, {"barrel bore", "bottom", "5.2510"}, {"gap of a pushed ring", "top", topGap}, {"gap of a pushed ring", "bottom", "0.0200"}} {
+			r := b.number(t, b.cylinders[2], wear.Cylinder, x[0], x[2])
+			r.Station = x[1]
+			rs = append(rs, r)
+		}
+		hours := wear.Hours(80_000)
+		must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: day, Engine: b.engine.ID, Position: 3}, Shows: &hours, Readings: rs}))
+		h, _ := serving(t, b.Book)
+		return get(h, href("/parts/", b.cylinders[2])).Body.String()
+	}
+	// 0.0094 in of gap is 0.0030 in of bore.
+	page := save("2025-04-01", "0.0294")
+	wants(t, page, "Wider at top than at bottom 0.0030 ±", "0.0030 ± 0.0001 by the ring")
+	if strings.Contains(page, "differ by") {
+		t.Error("two measurements that agree are said to differ")
+	}
+	wants(t, save("2025-04-02", "0.0230"), "gap differ by 0.0020 in, more than the 0.0006")
+}
