@@ -56,7 +56,9 @@ func (d *demo) newPart(m *demoModel, kind wear.Kind, serial string) *demoPart {
 	p := &demoPart{Part: store.Part{Kind: kind, Serial: serial, PartNumber: m.number + numbers[kind], ModelID: m.id, Source: "new"},
 		size: map[dimension]float64{}, factor: map[dimension]float64{}}
 	if kind == wear.Cylinder {
-		p.Surface = "nitrided"
+		if p.Surface = "nitrided"; m.arrangement == "flat" {
+			p.Surface = "plain steel"
+		}
 	}
 	d.parts[serial] = p
 	return p

@@ -254,6 +254,7 @@ type tx struct {
 	*sql.Tx
 	at      string
 	touched map[int64]bool // parts whose series must be made anew
+	moved   map[int64]bool // engines that a part came to or left
 	mu      sync.Mutex     // of cache
 	cache   map[string]*sql.Stmt
 }
@@ -302,7 +303,7 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 		return fmt.Errorf("begin: %w", err)
 	}
 	defer sqlTx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	t := &tx{Tx: sqlTx, at: moment(b.now()), touched: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
+	t := &tx{Tx: sqlTx, at: moment(b.now()), touched: map[int64]bool{}, moved: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
 	if err := do(ctx, t); err != nil {
 		return err
 	}

@@ -111,11 +111,11 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 
 // others is the fit of a member's group with the member left out.
 func others(ctx context.Context, q querier, peers int64, me member, settings Settings) (wear.Group, error) {
-	var count int
-	if err := q.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 FROM series WHERE peers_id = ? LIMIT ?)", peers, smallGroup+1).Scan(&count); err != nil {
-		return wear.Group{}, fmt.Errorf("count peers: %w", err)
+	small, err := isSmall(ctx, q, peers)
+	if err != nil {
+		return wear.Group{}, err
 	}
-	if count <= smallGroup {
+	if small {
 		ms, err := findMembers(ctx, q, settings.NextIn, "s.peers_id = ? AND s.id <> ? ORDER BY s.id", peers, me.id)
 		if err != nil {
 			return wear.Group{}, err
@@ -134,9 +134,18 @@ func others(ctx context.Context, q querier, peers int64, me member, settings Set
 		return wear.Group{}, err
 	}
 	if me.share == nil {
-		return *fit, nil
+		return fit.Group, nil
 	}
 	return fit.Without(*me.share, settings.wear()), nil
+}
+
+// isSmall reports whether a group has at most smallGroup runs.
+func isSmall(ctx context.Context, q querier, peers int64) (bool, error) {
+	var count int
+	if err := q.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 FROM series WHERE peers_id = ? LIMIT ?)", peers, smallGroup+1).Scan(&count); err != nil {
+		return false, fmt.Errorf("count peers: %w", err)
+	}
+	return count <= smallGroup, nil
 }
 
 func (x *Explanation) findPeers(ctx context.Context, q querier) error {

@@ -32,6 +32,7 @@ type member struct {
 	start      wear.Event
 	share      *wear.Share
 	wasFlagged bool
+	seat       int64 // engine that the part sits on in this run, notSeated where there is none
 }
 
 // makers is the maker's wear allowance that the member's limits give, else the
@@ -44,7 +45,8 @@ func (m member) makers(known wear.Allowance) wear.Allowance {
 }
 
 const memberQuery = `SELECT s.id, s.part_id, s.rev, s.points, s.assumed, s.allowance, s.bound, s.life, s.share, s.state, s.start_event,
-	(SELECT count(*) FROM series n WHERE n.part_id = s.part_id AND n.feature_id = s.feature_id AND n.groove = s.groove AND n.current = 1) FROM series s`
+	(SELECT count(*) FROM series n WHERE n.part_id = s.part_id AND n.feature_id = s.feature_id AND n.groove = s.groove AND n.current = 1),
+	coalesce(CASE s.current WHEN 1 THEN (SELECT t.engine_id FROM stay t WHERE t.part_id = s.part_id AND t.to_day IS NULL AND t.void = '') END, -1) FROM series s`
 
 func findMembers(ctx context.Context, q querier, next wear.Hours, where string, args ...any) ([]member, error) {
 	ms, err := list(ctx, q, func(r scanner, m *member) error {
@@ -53,7 +55,7 @@ func findMembers(ctx context.Context, q querier, next wear.Hours, where string, 
 		var bound *float64
 		var life wear.Hours
 		var state wear.State
-		if err := r.Scan(&m.id, &m.part, &m.rev, &points, &assumed, &m.allowance, &bound, &life, &share, &state, &m.start, &m.looks); err != nil {
+		if err := r.Scan(&m.id, &m.part, &m.rev, &points, &assumed, &m.allowance, &bound, &life, &share, &state, &m.start, &m.looks, &m.seat); err != nil {
 			return err
 		}
 		m.wasFlagged = state == wear.Flagged
@@ -96,11 +98,15 @@ func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64) error {
 			return fmt.Errorf("judge peers %d: %w", peers, err)
 		}
 	}
-	return nil
+	if total > mostAtOnce {
+		clear(t.moved)
+	}
+	return judgeMoved(ctx, t, settings)
 }
 
 // judgeSome judges single runs of a group.
 func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Settings) error {
+	seats := map[int64]bool{}
 	for _, id := range ids {
 		ms, err := findMembers(ctx, t, settings.NextIn, "s.id = ?", id)
 		if err != nil {
@@ -117,6 +123,14 @@ func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Se
 			}
 			if err := saveJudgement(ctx, t, m, m.share, j.AmongLooks(m.looks, settings.wear())); err != nil {
 				return err
+			}
+			seats[m.seat] = true
+		}
+	}
+	for _, engine := range slices.Sorted(maps.Keys(seats)) {
+		if engine != notSeated && !t.moved[engine] {
+			if err := judgeEngine(ctx, t, peers, engine, settings); err != nil {
+				return fmt.Errorf("judge engine %d: %w", engine, err)
 			}
 		}
 	}
@@ -142,7 +156,14 @@ func judgeMembers(ms []member, settings Settings) (wear.Group, []wear.Share, []w
 	return group, shares, judgements, nil
 }
 
-func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
+// groupFit is what is kept of a group: the fit of its runs, and how much its
+// engines differ.
+type groupFit struct {
+	wear.Group
+	Engines wear.Engines
+}
+
+func findFit(ctx context.Context, q querier, peers int64) (*groupFit, error) {
 	var fit []byte
 	if err := q.QueryRowContext(ctx, "SELECT fit FROM peers WHERE id = ?", peers).Scan(&fit); err != nil {
 		return nil, fmt.Errorf("read fit: %w", err)
@@ -150,7 +171,7 @@ func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
 	if len(fit) == 0 {
 		return nil, nil
 	}
-	var g wear.Group
+	var g groupFit
 	if err := json.Unmarshal(fit, &g); err != nil {
 		return nil, fmt.Errorf("read fit: %w", err)
 	}
@@ -159,7 +180,7 @@ func findFit(ctx context.Context, q querier, peers int64) (*wear.Group, error) {
 
 // saveFit keeps a group's fit. The group stays stale where something was saved
 // since the fit was begun, when stale was what it had.
-func saveFit(ctx context.Context, t *tx, peers int64, g wear.Group, members, stale int) error {
+func saveFit(ctx context.Context, t *tx, peers int64, g groupFit, members, stale int) error {
 	fit, err := json.Marshal(g)
 	if err != nil {
 		return fmt.Errorf("write fit: %w", err)
@@ -184,12 +205,12 @@ func saveJudgement(ctx context.Context, t *tx, m member, share *wear.Share, j we
 		canSay, low, median, high = true, f.Low, f.Median, f.High
 	}
 	s, err := t.prepared(ctx, `UPDATE series SET share = ?, state = ?, hours = ?, wear = ?, expected = ?, ratio = ?, ratio_low = ?, ratio_high = ?, equivalent = ?, chance = ?, refs = ?,
-		can_say = ?, left_low = ?, left_median = ?, left_high = ?, sentence = ? WHERE id = ? AND rev = ?`)
+		can_say = ?, left_low = ?, left_median = ?, left_high = ?, sentence = ?, test = ? WHERE id = ? AND rev = ?`)
 	if err != nil {
 		return err
 	}
 	if _, err := s.ExecContext(ctx, packed, j.State, j.Hours, j.Wear, j.Expected, j.Ratio, j.RatioLow, j.RatioHigh, j.EquivalentHours, j.P, j.ReferenceRuns,
-		canSay, low, median, high, j.Sentence(m.start.Since()), m.id, m.rev); err != nil {
+		canSay, low, median, high, j.Sentence(m.start.Since()), j.Test, m.id, m.rev); err != nil {
 		return fmt.Errorf("save judgement: %w", err)
 	}
 	if m.wasFlagged == (j.State == wear.Flagged) {

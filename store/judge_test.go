@@ -116,7 +116,7 @@ func TestFitWhileSaving(t *testing.T) {
 	must[int](t)(b.Refresh(ctx))
 	begun := 0 // what stale was when the fit began
 	measure(t, b, e, 1, parts[0], "2025-06-01", 70_000, "5.2512")
-	ok(t, b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, 1, wear.Group{}, 9, begun) }))
+	ok(t, b.tx(ctx, func(ctx context.Context, t *tx) error { return saveFit(ctx, t, 1, groupFit{}, 9, begun) }))
 	if n := must[int](t)(b.Refresh(ctx)); n != 1 {
 		t.Errorf("%d groups judged anew after the fit, want 1", n)
 	}

@@ -34,6 +34,7 @@ func putOn(ctx context.Context, t *tx, p Part, e Engine, at Place, day wear.Day,
 		return 0, fmt.Errorf("install part: %w", err)
 	}
 	t.touch(p.ID)
+	t.move(at.Engine)
 	return id, nil
 }
 

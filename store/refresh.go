@@ -68,7 +68,8 @@ func batchOf(groups []staleGroup) int {
 // saved.
 type fitted struct {
 	staleGroup
-	fit wear.Group
+	fit     groupFit
+	engines []wear.EngineJudgement
 }
 
 type judgedRun struct {
@@ -119,13 +120,17 @@ func (b *Book) judgeGroup(ctx context.Context, g staleGroup) (fitted, []judgedRu
 	if err != nil {
 		return fitted{}, nil, err
 	}
+	engines, judged, err := judgeEngines(group, shares, ms, settings)
+	if err != nil {
+		return fitted{}, nil, err
+	}
 	g.runs = len(ms)
 	runs := make([]judgedRun, len(ms))
 	for i, m := range ms {
 		m.run, m.share = wear.Run{}, nil
 		runs[i] = judgedRun{m, shares[i], judgements[i]}
 	}
-	return fitted{g, group}, runs, nil
+	return fitted{g, groupFit{group, engines}, judged}, runs, nil
 }
 
 // refreshChunk is how many judgements one short transaction writes.
@@ -151,6 +156,12 @@ func (b *Book) saveBatch(ctx context.Context, fits []fitted, runs []judgedRun) e
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		for _, f := range fits {
 			if err := saveFit(ctx, t, f.id, f.fit, f.runs, f.stale); err != nil {
+				return err
+			}
+			if _, err := t.ExecContext(ctx, "DELETE FROM engine_wear WHERE peers_id = ?", f.id); err != nil {
+				return fmt.Errorf("drop engines' judgements: %w", err)
+			}
+			if err := saveEngines(ctx, t, f.id, f.engines); err != nil {
 				return err
 			}
 		}

@@ -218,6 +218,7 @@ func remove(ctx context.Context, t *tx, s Stay, day wear.Day, meter int64, why s
 	if _, err := shelve.ExecContext(ctx, s.Part); err != nil {
 		return fmt.Errorf("remove part: %w", err)
 	}
+	t.move(s.Engine)
 	t.touch(s.Part)
 	return nil
 }
@@ -244,6 +245,7 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 				return fmt.Errorf("strike installation: %w", err)
 			}
 		}
+		t.move(s.Engine)
 		t.touch(s.Part)
 		return touchMates(ctx, t, s.Engine, s.Position)
 	})

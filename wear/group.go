@@ -143,16 +143,41 @@ func makerMoments(r Run, a Allowance, s Settings) Moments {
 // with the curve to first order. In large groups that is as good as a refit;
 // small ones are better judged with JudgeGroup.
 func (g Group) Without(own Share, s Settings) Group {
-	if !own.In || g.Runs == 0 {
+	if !own.In {
 		return g
 	}
-	g.Runs--
-	g.Moments = g.Moments.plus(own.Moments, -1)
+	return g.without(own.Sums, own.Moments, 1, s)
+}
+
+// WithoutAll is the group with the shares of several runs, such as those of an
+// engine, taken away at once. Taking them away one by one would move the
+// centre with the last run's part of the curve only.
+func (g Group) WithoutAll(own []Share, s Settings) Group {
+	var sums Sums
+	var moments Moments
+	n := 0
+	for i := range own {
+		if own[i].In {
+			sums, moments, n = sums.plus(own[i].Sums, 1), moments.plus(own[i].Moments, 1), n+1
+		}
+	}
+	if n == 0 {
+		return g
+	}
+	return g.without(sums, moments, n, s)
+}
+
+func (g Group) without(sums Sums, moments Moments, n int, s Settings) Group {
+	if g.Runs == 0 {
+		return g
+	}
+	g.Runs = max(g.Runs-n, 0)
+	g.Moments = g.Moments.plus(moments, -1)
 	if g.Runs == 0 || g.Curve.Form == NoCurve {
 		g.Curve, g.Plausible = Curve{}, nil
 		return g
 	}
-	rest := g.Sums.plus(own.Sums, -1)
+	rest := g.Sums.plus(sums, -1)
 	c, ok := rest.resolve(g.Curve, g.Longest)
 	if !ok || !(g.Moments.A > 0) {
 		g.Curve, g.Plausible = Curve{}, nil

@@ -85,56 +85,52 @@ func wrapPredict(err error) error { return fmt.Errorf("predict reading: %w", err
 // judge judges a run that has no part in the reference.
 func (r reference) judge(run Run, q Question, s Settings) Judgement {
 	j := Judgement{
-		Test: WholeRun, Readings: len(run.Points), ReferenceRuns: r.runs,
+		Readings: len(run.Points), ReferenceRuns: r.runs,
 		Curve: r.curve, LogSD: r.logSD, DoF: r.dof, Wander: r.wander,
+		Whole: Tested{Test: WholeRun, State: TooFewReadings}, Interval: Tested{Test: LastInterval, State: TooFewReadings},
 	}
-	if len(run.Points) == 0 {
-		j.State = TooFewReadings
-		return j
+	if len(run.Points) > 0 {
+		first, last := run.first(), run.last()
+		j.Hours, j.BaselineHours, j.BaselineAssumed = last.Hours, first.Hours, first.Assumed
+		j.Whole.Expected = r.curve.Between(first.Hours, last.Hours)
 	}
-	first, last := run.first(), run.last()
-	j.Hours, j.BaselineHours, j.BaselineAssumed = last.Hours, first.Hours, first.Assumed
-	j.Expected = r.curve.Between(first.Hours, last.Hours)
-	j.Wear, j.WearSD = last.Y-first.Y, math.Hypot(first.U, last.U)
-	switch {
-	case !run.ages():
-		j.State = TooFewReadings
-		j.Wear, j.WearSD = 0, 0
-	case j.Expected <= 0:
-		j.State = NoReference
-	default:
-		r.compare(&j, run, q, s)
+	if run.ages() {
+		r.test(&j, run, q, s)
 	}
+	j.decide()
 	return j
 }
 
-// compare fills in the ratio and what follows from it.
-func (r reference) compare(j *Judgement, run Run, q Question, s Settings) {
-	l := ratioLine(run.Points, r.curve, r.wander)
-	j.Ratio, j.RatioSD = l.slope, l.sd
-	j.RatioLow, j.RatioHigh = l.slope-normal95*l.sd, l.slope+normal95*l.sd
-	j.Wear, j.WearSD = l.slope*j.Expected, l.sd*j.Expected
+// abnormalLogSD is the log-sd of the ratio that a flagged part is forecast with:
+// it is no normal part, and the normal parts' spread would pull its ratio down
+// and promise too many hours. A choice, no source; see BenchmarkSimulation.
+const abnormalLogSD = 1
+
+// test makes both tests and what follows from them. Where the latest interval
+// is what the part shows, the forecast rests on it alone: the part will not go
+// on as it began.
+func (r reference) test(j *Judgement, run Run, q Question, s Settings) {
+	points, l, rests := run.Points, line{}, WholeRun
+	if j.Whole, l = r.whole(points, s); j.Whole.State == NoReference {
+		return
+	}
 	most := reach * math.Max(r.longest, j.Hours)
-	j.EquivalentHours, j.EquivalentMore = r.curve.HoursAt(r.curve.W(j.BaselineHours)+j.Wear, most)
-	j.PredictiveSD = r.sdBetween(j.BaselineHours, j.Hours)
-	j.P = chance(0, j.PredictiveSD, r.dof, l.slope, l.sd)
-	j.State = r.state(j, s)
-	if j.State == TooYoung {
-		j.MoreHours = readAgainAfter(run.Points, r, l, s.ClearSD)
+	j.EquivalentHours, j.EquivalentMore = r.curve.HoursAt(r.curve.W(j.BaselineHours)+j.Whole.Wear, most)
+	if j.Whole.State == TooYoung {
+		j.MoreHours = readAgainAfter(points, r, l, s.ClearSD)
+	}
+	if from, to, ok := interval(points); ok {
+		var late line
+		j.Interval, late = r.lastly(points, from, to, s)
+		if j.decide(); j.Test == LastInterval {
+			points, l, rests = points[from:], late, LastInterval
+		}
 	}
 	if q.HasLimit {
-		j.Forecast = believe(run.Points, r).forecast(run.Points, r, l, q)
+		if j.State == Flagged {
+			r.sd = math.Max(r.sd, abnormalLogSD)
+		}
+		j.Forecast = believe(points, r).forecast(points, r, l, q)
+		j.Forecast.Test = rests
 	}
-}
-
-func (r reference) state(j *Judgement, s Settings) State {
-	switch {
-	case j.P < s.FlagChance && j.Ratio > s.FlagRatio:
-		return Flagged
-	case j.RatioSD > s.ClearSD:
-		return TooYoung
-	case j.Ratio <= 0:
-		return NoWearSeen
-	}
-	return Normal
 }

@@ -25,9 +25,6 @@ func (s State) String() string {
 	return stateWords[s]
 }
 
-// WholeRun is the test that looks at a part's whole run.
-const WholeRun = "whole run"
-
 // Question is what a shop wants to know of one run. Limit is the service
 // limit, signed and in the unit of Point.Y, so that wear reaches it from
 // below; Life the overhaul life in hours of the run, 0 where there is none;
@@ -41,15 +38,21 @@ type Question struct {
 
 // Judgement is what one run shows against its group, with all that is needed
 // to explain it. Every number is finite. Lengths are in the unit of Point.Y.
+//
+// A run is tested twice, as a whole and over its latest interval, and is
+// flagged by either test. Test names the one whose wear, ratio and chance are
+// shown here; Whole and Interval hold both.
 type Judgement struct {
-	State State
-	Test  string // which test this is: WholeRun
+	State    State
+	Test     string // which test is shown: WholeRun, or LastInterval where that is what the part shows
+	Whole    Tested
+	Interval Tested // State is TooFewReadings where the latest interval is the whole run
 
 	Readings        int     // readings used, the baseline among them
 	Hours           float64 // in the run at the latest reading
 	BaselineHours   float64 // in the run at the baseline
 	BaselineAssumed bool    // nobody measured the part when new
-	Wear            float64 // best estimate since the baseline; may be negative
+	Wear            float64 // best estimate over the hours tested; may be negative
 	WearSD          float64 // its standard error
 	Expected        float64 // wear of a normal part between the same hours
 
@@ -58,7 +61,7 @@ type Judgement struct {
 	RatioLow  float64 // 90 % interval
 	RatioHigh float64
 
-	EquivalentHours float64 // at which a normal part shows this wear
+	EquivalentHours float64 // at which a normal part shows the wear of the whole run
 	EquivalentMore  bool    // more than EquivalentHours: beyond what the references can tell
 	P               float64 // chance that a normal part, measured this well, shows this ratio or more
 	Looks           int     // stations looked at, by whose number P was multiplied; see AmongLooks
@@ -79,6 +82,7 @@ type Judgement struct {
 // High are 0 and ReadAgainAfter is set; the chances hold all the same. Hours are capped at a hundred times the longest run
 // known, where Capped is set for High.
 type Forecast struct {
+	Test              string // the readings it rests on: those of WholeRun, or of LastInterval where that was flagged
 	CanSay            bool
 	Low, Median, High float64 // 90 % interval and its middle
 	Capped            bool    // High is "more than"

@@ -8,12 +8,8 @@ package wear
 // Source: Bonferroni's inequality; NIST/SEMATECH e-Handbook 7.4.7.3.
 func (j Judgement) AmongLooks(n int, s Settings) Judgement {
 	j.Looks = max(n, 1)
-	j.P = min(1, j.P*float64(j.Looks))
-	if j.State == NoReference || j.State == TooFewReadings {
-		j.P = 1 // nothing was tested
-	}
-	if j.State == Flagged && j.P >= s.FlagChance {
-		j.State = Normal
-	}
+	j.Whole = j.Whole.amongLooks(float64(j.Looks), s)
+	j.Interval = j.Interval.amongLooks(float64(j.Looks), s)
+	j.decide()
 	return j
 }

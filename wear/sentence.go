@@ -24,11 +24,86 @@ func (j Judgement) Sentence(since string) string {
 	case NoWearSeen:
 		return age + ": no wear seen, the readings stand still within the gauge's error."
 	}
-	chance := ""
-	if j.State == Flagged || j.P < 0.05 { // else it tells a mechanic nothing
-		chance = ", chance " + OneIn(j.P)
+	if j.Test == LastInterval {
+		return age + "; " + j.lately() + "; " + j.overall() + "."
 	}
-	return fmt.Sprintf("%s, %s%s; %s%s.", age, j.baseline(), j.wornLike(), j.times(), chance)
+	return fmt.Sprintf("%s, %s%s; %s%s.", age, j.baseline(), j.wornLike(), timesNormal(j.Ratio), chanceWords(j.State, j.P))
+}
+
+// lately says what the latest interval shows.
+func (j Judgement) lately() string {
+	return fmt.Sprintf("over the latest %s h it wore %s times as fast as a normal part%s",
+		j.Interval.hours(), ratioText(j.Interval.Ratio), chanceWords(j.Interval.State, j.Interval.P))
+}
+
+// overall says, beside what the latest interval shows, what the whole run does.
+func (j Judgement) overall() string {
+	switch j.Whole.State {
+	case Flagged, Normal:
+		return "over its whole run, " + j.baseline() + timesNormal(j.Whole.Ratio)
+	case NoWearSeen:
+		return "over its whole run no wear seen"
+	}
+	return "its whole run cannot be judged yet"
+}
+
+// Sentence says what one test of a part shows.
+func (t Tested) Sentence() string {
+	over := "Whole run, " + t.hours() + " h"
+	if t.Test == LastInterval {
+		over = "Latest " + t.hours() + " h"
+	}
+	switch t.State {
+	case TooFewReadings:
+		if t.Test == LastInterval {
+			return "Latest interval: it takes readings at three different hours."
+		}
+		return "Whole run: it takes readings at two different hours."
+	case NoReference:
+		return over + ": no verdict, nothing to compare it with yet."
+	case TooYoung:
+		return over + ": too little wear for this gauge to judge by."
+	case NoWearSeen:
+		return over + ": no wear seen, the readings stand still within the gauge's error."
+	}
+	return over + ": " + timesNormal(t.Ratio) + chanceWords(t.State, t.P) + "."
+}
+
+// hours are those between the readings of the test.
+func (t Tested) hours() string { return thousands(math.Round(t.ToHours - t.FromHours)) }
+
+// Sentence says what the parts of an engine show together. parts names them,
+// such as "cylinders".
+func (j EngineJudgement) Sentence(parts string) string {
+	all := fmt.Sprintf("Whole engine, %d %s", j.Parts, parts)
+	if j.State == NoReference {
+		return "Whole engine: no verdict, nothing to compare its " + parts + " with yet."
+	}
+	switch j.State {
+	case TooFewReadings:
+		return fmt.Sprintf("%s: too few to judge, it takes %d with a reading after some hours of running.", all, minEngineParts)
+	case TooYoung:
+		return all + ": too young to judge, the gauge's error is too large for so little wear."
+	case NoWearSeen:
+		return all + ": no wear seen, the readings stand still within the gauge's error."
+	}
+	together := timesNormal(j.Ratio) + " of the other engines"
+	if j.ByAllowance {
+		together = ratioText(j.Ratio) + " times what the maker's allowance leads to expect, for want of other engines"
+	}
+	text := fmt.Sprintf("%s: together %s%s; %d of %d show more wear than expected", all, together, chanceWords(j.State, j.P), j.Faster, j.Parts)
+	if j.State == Flagged {
+		text += "; look for what they share, such as dust, cold starts or the rings fitted"
+	}
+	return text + "."
+}
+
+// chanceWords gives the chance where it tells a mechanic anything.
+func chanceWords(s State, p float64) string {
+	if s == Flagged || p < 0.05 {
+		return ", chance " + OneIn(p)
+	}
+	return ""
 }
 
 // baseline says where the wear was counted from, if not from a reading.
@@ -47,18 +122,24 @@ func (j Judgement) wornLike() string {
 	return fmt.Sprintf("worn like %s%s h", more, roundHours(j.EquivalentHours))
 }
 
-func (j Judgement) times() string {
-	ratio := strconv.FormatFloat(j.Ratio, 'f', 1, 64)
-	if j.Ratio >= 20 {
-		ratio = thousands(math.Round(j.Ratio))
+// ratioText writes a ratio with the digits it can bear.
+func ratioText(ratio float64) string {
+	if ratio >= 20 {
+		return thousands(math.Round(ratio))
 	}
+	return strconv.FormatFloat(ratio, 'f', 1, 64)
+}
+
+// timesNormal says a ratio.
+func timesNormal(ratio float64) string {
+	text := ratioText(ratio)
 	switch {
-	case ratio == "1.0":
+	case text == "1.0":
 		return "as a normal part"
-	case j.Ratio < 1:
-		return ratio + " of a normal part"
+	case ratio < 1:
+		return text + " of a normal part"
 	}
-	return ratio + " times a normal part"
+	return text + " times a normal part"
 }
 
 // Sentence says how long the part has left.

@@ -1,0 +1,48 @@
+package wear
+
+// WholeEngine is the test that looks at all parts of one engine together.
+const WholeEngine = "engine"
+
+// minEngineParts is the least number of parts an engine is judged by: with
+// fewer, one bad part is the engine. A choice, no source.
+const minEngineParts = 3
+
+// EngineJudgement is what the parts of one engine show together against those
+// of the other engines. Every number is finite.
+type EngineJudgement struct {
+	Engine int
+	State  State
+	Parts  int     // with a ratio, the test's
+	Faster int     // of those, wear faster than a normal part
+	Hours  float64 // in the run at the latest reading of any
+
+	Ratio     float64 // common to its parts, their geometric mean where all are well measured; 1 is normal
+	RatioLow  float64 // 90 % interval
+	RatioHigh float64
+	P         float64 // chance that a normal engine shows this ratio or more
+
+	ReferenceRuns  int     // runs of other engines behind the curve
+	OtherEngines   int     // engines behind the spread between engines
+	ByAllowance    bool    // compared with the maker's allowance, for want of other engines
+	Curve          Curve   // expected wear of a normal part, this engine left out
+	PartLogSD      float64 // of normal parts
+	EngineLogSD    float64 // of normal engines
+	CentreSD       float64 // log-sd of what is not known of the reference: centre and curve
+	MeasuredLogSD  float64 // standard error of ln Ratio, from the gauge and the parts' spread
+	PredictiveSD   float64 // of ln Ratio of a normal engine, all of these together
+	DoF            float64 // degrees of freedom of PredictiveSD
+	GaugeSD        float64 // standard error of the parts' mean ratio from the gauge alone
+	PredictiveHigh float64 // ratio from which this engine would be flagged
+}
+
+// AmongLooks is the judgement of the least likely of n stations that were
+// looked at: P times n, at most 1, by which an engine that was flagged may no
+// longer be. Source: Bonferroni's inequality; NIST/SEMATECH e-Handbook
+// 7.4.7.3.
+func (j EngineJudgement) AmongLooks(n int, s Settings) EngineJudgement {
+	j.P = min(j.P*float64(max(n, 1)), 1)
+	if j.State == Flagged && j.P >= s.EngineChance {
+		j.State = Normal
+	}
+	return j
+}

@@ -1,0 +1,170 @@
+package wear
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// EngineShare is what one engine puts into the spread between the engines of a
+// group, to be stored with it.
+type EngineShare struct {
+	Engine   int
+	Parts    int     // with a ratio
+	X        float64 // ln of the ratio common to its parts, to the group's middle normal part
+	Variance float64 // of X, from the gauge and the parts' spread
+	Trimmed  bool    // it lies too far off to count among the normal engines
+}
+
+// Engines is how much the normal engines of a group differ. It is all plain
+// numbers, to be stored and read again; an engine's share can be taken away.
+type Engines struct {
+	Parts, PartsSq float64 // Σn and Σn² over engines, n their parts
+	WeightSD       float64 // the log-sd at which the weights in Moments were made
+	Moments        Moments
+}
+
+// EngineShareOf is the share of an engine that has these shares in the group's
+// fit. Errors: ErrSettings.
+func (g Group) EngineShareOf(engine int, own []Share, s Settings) (EngineShare, error) {
+	if err := s.check(); err != nil {
+		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
+	}
+	return g.engineShare(engine, own, s), nil
+}
+
+func (g Group) engineShare(engine int, own []Share, s Settings) EngineShare {
+	middle := math.Exp(-g.Centre)
+	parts := make([]member, 0, len(own))
+	for _, sh := range own {
+		if sh.In && sh.RatioSD > 0 {
+			parts = append(parts, member{k: sh.Ratio * middle, s: sh.RatioSD * middle})
+		}
+	}
+	e := EngineShare{Engine: engine, Parts: len(parts)}
+	if e.Parts > 0 && g.LogSD > 0 {
+		x, weight := commonRatio(parts, g.LogSD, g.DoF, 1/(s.PriorEngineLogSD*s.PriorEngineLogSD))
+		e.X, e.Variance = x, 1/weight
+	}
+	return e
+}
+
+// FitEngines fits the spread between normal engines to what each engine of a
+// group shows, as fitSpread does for parts, and marks those it left out: log-sd
+// τ with the prior Settings.PriorEngineLogSD worth PriorEngines engines. An
+// engine with fewer than three parts does not count.
+func FitEngines(shares []EngineShare, s Settings) (Engines, error) {
+	if err := s.check(); err != nil {
+		return Engines{}, fmt.Errorf("fit engines: %w", err)
+	}
+	for _, e := range shares {
+		if err := checkNumbers(e.X, e.Variance); err != nil || e.Variance < 0 || e.Parts < 0 {
+			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, ErrRange)
+		}
+	}
+	return fitEngines(shares, s), nil
+}
+
+func fitEngines(shares []EngineShare, s Settings) Engines {
+	all := Engines{WeightSD: s.PriorEngineLogSD}
+	now := spread{Centre: middleEngine(shares), Omega: s.PriorEngineLogSD}
+	for range 12 {
+		all.WeightSD, all.Moments = now.Omega, Moments{}
+		for i := range shares {
+			e := &shares[i]
+			e.Trimmed = math.Abs(e.X-now.Centre) > s.Trim*math.Sqrt(now.Omega*now.Omega+e.Variance)
+			all.Moments = all.Moments.plus(all.momentsOf(*e), 1)
+		}
+		before := now
+		now = all.spread(s)
+		if math.Abs(now.Centre-before.Centre)+math.Abs(now.Omega-before.Omega) < 1e-4*now.Omega {
+			break
+		}
+	}
+	for _, e := range shares {
+		all.Parts += float64(e.Parts)
+		all.PartsSq += float64(e.Parts) * float64(e.Parts)
+	}
+	return all
+}
+
+// middleEngine is the median log-ratio of the engines that count.
+func middleEngine(shares []EngineShare) float64 {
+	var xs []float64
+	for _, e := range shares {
+		if e.counts() {
+			xs = append(xs, e.X)
+		}
+	}
+	if len(xs) == 0 {
+		return 0
+	}
+	slices.Sort(xs)
+	return xs[len(xs)/2]
+}
+
+func (e EngineShare) counts() bool { return e.Parts >= minEngineParts && e.Variance > 0 }
+
+// momentsOf is one engine's share of the moments.
+func (a Engines) momentsOf(e EngineShare) Moments {
+	if !e.counts() || e.Trimmed {
+		return Moments{}
+	}
+	return momentsOf(reading{e.X, 1 / (a.WeightSD*a.WeightSD + e.Variance)}, a.WeightSD)
+}
+
+// Without is the spread with one engine's share taken away; the other engines
+// keep their weights.
+func (a Engines) Without(own EngineShare) Engines {
+	n := float64(own.Parts)
+	a.Parts, a.PartsSq = math.Max(a.Parts-n, 0), math.Max(a.PartsSq-n*n, 0)
+	a.Moments = a.Moments.plus(a.momentsOf(own), -1)
+	return a
+}
+
+// spread is the distribution of ln ratio over normal engines.
+func (a Engines) spread(s Settings) spread {
+	s.PriorLogSD, s.PriorParts = s.PriorEngineLogSD, s.PriorEngines
+	if a.Moments.N < 1 {
+		return Moments{}.spread(0, s)
+	}
+	return a.Moments.spread(a.WeightSD, s)
+}
+
+// crowd is Σq² over the engines of a reference, q their shares in it: how much
+// of the variance between engines its own centre has. It is 1 where the
+// reference's engines are not known, and 0 where it is the maker's.
+func (a Engines) crowd(r reference) float64 {
+	switch {
+	case r.curve.Form == MakerAllowance && r.runs < minReferences:
+		return 0
+	case !(a.Parts >= 1):
+		return 1
+	}
+	return math.Min(a.PartsSq/(a.Parts*a.Parts), 1)
+}
+
+// commonRatio finds the log-ratio common to parts that scatter about it by
+// Student's t of log-sd omega, with a normal prior about 0 of the given
+// precision: the observation x of the given weight that says of it what the
+// parts say.
+func commonRatio(parts []member, omega, dof, prior float64) (x, weight float64) {
+	m, pull := 0.0, 0.0
+	for range 20 {
+		pull, weight = 0, 0
+		for _, p := range parts {
+			part := read(p.k, p.s, m, omega)
+			off := part.x - m
+			a := part.a * (dof + 1) / (dof + part.a*off*off)
+			pull += a * off
+			weight += a
+		}
+		step := (pull - m*prior) / (weight + prior)
+		m = math.Min(math.Max(m+math.Min(math.Max(step, -0.5), 0.5), -mostCentre), mostCentre)
+		if math.Abs(step) < 1e-6 {
+			break
+		}
+	}
+	x = m + pull/weight
+	return math.Min(math.Max(x, -mostCentre), mostCentre), weight
+}
