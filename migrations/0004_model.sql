@@ -9,8 +9,9 @@ ALTER TABLE model ADD COLUMN crank_radius INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE model ADD COLUMN master_rod INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE model ADD COLUMN knuckle_radius INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE model ADD COLUMN link_rod INTEGER NOT NULL DEFAULT 0;
-ALTER TABLE model ADD COLUMN ring_depth INTEGER NOT NULL DEFAULT 0; -- lowest ring's lower edge below the piston pin, negative above it
-ALTER TABLE model ADD COLUMN barrel_end INTEGER NOT NULL DEFAULT 0; -- barrel's lower end from the crank's centre
+ALTER TABLE model ADD COLUMN pin_to_crown INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE model ADD COLUMN below_crown INTEGER NOT NULL DEFAULT 0; -- lowest ring's lower side below the crown
+ALTER TABLE model ADD COLUMN skirt_end INTEGER NOT NULL DEFAULT 0; -- where the barrel's bore ends, from the crank's centre
 
 -- +goose Down
 SELECT RAISE(ABORT, 'a book is never taken back to an older version');

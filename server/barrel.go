@@ -111,7 +111,7 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Un
 		}
 		add(label, withU(math.Abs(shape.Taper), shape.TaperU, u)+" "+u.Name)
 		add("Largest step", inUnit(shape.Step, u, 0)+" "+u.Name+", "+orWhole(shape.StepFrom)+" to "+orWhole(shape.StepTo))
-		step("taper", "mean at the head − mean at the lower end", fmt.Sprintf("%s (%s) − %s (%s) = %s %s", inUnit(top.Mean, u, 0), orWhole(top.Name), inUnit(bottom.Mean, u, 0), orWhole(bottom.Name), inUnit(shape.Taper, u, 0), u.Name),
+		step("taper", "mean at the head − mean at the lower end", fmt.Sprintf("%s less %s over the axes both were measured across: %s %s", orWhole(top.Name), orWhole(bottom.Name), inUnit(shape.Taper, u, 0), u.Name),
 			"FAA-H-8083-32, dimensional inspection; directions averaged as in US Army TM 9-2815-220-24 WP 0135")
 	}
 	at := spot(0, shape.Largest.Station, shape.Largest.Axis)

@@ -45,7 +45,7 @@ type HoursLeft struct {
 func FindingOf(f store.Finding, book wear.Unit) FindingRecord {
 	u := store.UnitFor(f.Feature, book)
 	r := FindingRecord{Kind: string(f.Kind), Serial: f.Serial, Engine: f.EngineNo, Position: f.Position, Feature: f.Feature.Name, Groove: f.AnyGroove(), Station: f.Station, Hours: f.Hours,
-		Wear: toUnit(f.Wear, u), Unit: u.Name, Expected: toUnit(f.Expected, u), Ratio: f.Ratio, RatioLow: f.RatioLow, RatioHigh: f.RatioHigh, Equivalent: f.Equivalent, P: f.Chance, Test: wear.WholeRun,
+		Wear: toUnit(f.Wear, u), Unit: u.Name, Expected: toUnit(f.Expected, u), Ratio: f.Ratio, RatioLow: f.RatioLow, RatioHigh: f.RatioHigh, Equivalent: f.Equivalent, P: f.Chance, Test: f.Test,
 		Flagged: f.Flagged(), ReferenceRuns: f.Refs, State: f.State.String(), Verdict: f.Verdict.String(), Sentence: f.Sentence}
 	if f.CanSay && f.LeftLow != nil && f.LeftMedian != nil && f.LeftHigh != nil {
 		r.HoursToLimit = &HoursLeft{*f.LeftLow, *f.LeftMedian, *f.LeftHigh}

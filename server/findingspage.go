@@ -46,6 +46,13 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range beyond {
 		s.sortFinding(&p, &p.Beyond, f, set, all)
 	}
+	engines, err := s.book.FastEngines(ctx)
+	if err != nil {
+		return err
+	}
+	for _, w := range engines {
+		p.Whole = append(p.Whole, wholeWear(w))
+	}
 	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)
 	if p.SeenMore+p.FlaggedMore+p.BeyondMore > 0 {
 		p.AllHref = "/findings?all=1"
@@ -106,6 +113,22 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 		row.Reason, row.Who, row.When = f.Seen.Reason, f.Seen.Who, day(f.Seen.SavedAt)
 	}
 	return row
+}
+
+// wholeWear is what the parts of an engine show together.
+func wholeWear(w store.EngineWear) views.WholeWear {
+	v := views.WholeWear{What: w.Feature.Name, State: w.State.String(), Sentence: w.Sentence(), Engine: w.EngineNo, Href: href("/engines/", w.Engine, "#whole"), Aircraft: w.Aircraft,
+		Numbers: []views.Fact{{Label: "times the others", Value: fmt.Sprintf("%.1f (%.1f to %.1f)", w.Ratio, w.RatioLow, w.RatioHigh)}, {Label: "chance", Value: wear.OneIn(w.P)}, {Label: "compared with", Value: counted(w.OtherEngines, "engine")}}}
+	if t := spot(w.Groove, w.Station, ""); t != "" {
+		v.What += ", " + t
+	}
+	if w.ByAllowance {
+		v.Numbers[2].Value = "the maker's wear allowance"
+	}
+	if w.State == wear.Flagged {
+		v.First = "Measure a few of them again with another gauge. Then look for what they share: dust past the air filter, cold starts and idle weeks, oil, and the rings fitted last."
+	}
+	return v
 }
 
 // firstStep is what to consider first. Common practice, no source.

@@ -97,6 +97,15 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Meter = meterRows(e.ID, entries[:min(len(entries), 8)])
 	p.MeterMore = len(entries) - len(p.Meter)
+	whole, err := s.book.EngineWearOf(ctx, e.ID)
+	if err != nil {
+		return err
+	}
+	for _, w := range whole {
+		if w.State != wear.TooFewReadings && w.State != wear.NoReference {
+			p.Whole = append(p.Whole, wholeWear(w))
+		}
+	}
 	flagged := flaggedAt(open[e.ID])
 	p.Plan = views.EnginePlan{Title: "Positions of engine " + e.Serial, Arrangement: e.Arrangement, MasterRod: e.MasterRod}
 	if p.Plan.Arrangement == "" {

@@ -32,7 +32,8 @@ type Model struct {
 type Rods struct {
 	CrankRadius, MasterRod wear.Value
 	KnuckleRadius, LinkRod wear.Value // knuckle pin from the crankpin, and the link rod on it
-	RingDepth, BarrelEnd   wear.Value // lowest ring's lower edge below the piston pin; barrel's lower end from the crank's centre
+	PinToCrown, BelowCrown wear.Value // piston pin to crown; crown to the lower side of the lowest ring
+	SkirtEnd               wear.Value // crank's centre to where the barrel's bore ends
 }
 
 // Engine is one engine. Hours are those of the latest meter entry, in total.
@@ -50,14 +51,14 @@ type Engine struct {
 	HoursDay    wear.Day   // day of that entry, empty where there is none
 }
 
-const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.ring_depth, m.barrel_end, m.stations, m.axes, m.oversizes"
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.stations, m.axes, m.oversizes"
 
 // modelLists are a model's lists as they are stored.
 type modelLists struct{ stations, axes, oversizes string }
 
 func modelTargets(m *Model, lists *modelLists) []any {
 	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
-		&m.Rods.RingDepth, &m.Rods.BarrelEnd, &lists.stations, &lists.axes, &lists.oversizes}
+		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &lists.stations, &lists.axes, &lists.oversizes}
 }
 
 func (m *Model) read(lists modelLists) error {

@@ -11,14 +11,27 @@ type Engine struct {
 	Worst    VerdictMark
 	Findings int // open ones
 
-	Plan EnginePlan
-	Rows []EnginePosition
+	Plan  EnginePlan
+	Rows  []EnginePosition
+	Whole []WholeWear // what its parts show together, the least likely first
 
 	MeterStory string     // how the engine's hours follow from the meter; "" while no meter was replaced
 	Meter      []MeterRow // the latest entries, newest first
 	MeterMore  int        // how many more there are
 
 	MeasureHref, MeterHref, EditHref, RecordHref string
+}
+
+// WholeWear is what the parts of an engine show together for one feature.
+type WholeWear struct {
+	What     string // "barrel bore, top"
+	State    string
+	Sentence string
+	Numbers  []Fact
+	Engine   string // where several engines are listed
+	Href     string
+	Aircraft string
+	First    string // the first step to consider, of one that is flagged
 }
 
 // EnginePosition is a position in the table beside the plan.

@@ -4,6 +4,7 @@ package views
 type Findings struct {
 	Page                    Page
 	Flagged                 []FindingRow // wear faster than normal
+	Whole                   []WholeWear  // engines whose parts wear fast together
 	Beyond                  []FindingRow // measured beyond a service limit
 	Seen                    []FindingRow // acknowledged
 	FlaggedMore, BeyondMore int          // how many more of those there are

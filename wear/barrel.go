@@ -40,7 +40,7 @@ type BarrelShape struct {
 	Stations []StationShape // measured ones, head end first
 	Taper    float64        // mean at the head end less mean at the lower end: positive is wider at the head
 	TaperU   float64
-	Tapers   bool // two stations were measured
+	Tapers   bool // two stations were measured across one axis
 	Largest  SpotReading
 	Step     float64 // largest change of the mean from one station to the next
 	StepFrom string
@@ -61,7 +61,8 @@ var (
 // named from the head end down, and axes a:
 //
 //	mean(s) = Σ d(s, a) / n,  out-of-round(s) = max d - min d,
-//	taper = mean(first) - mean(last),  wear(s, a) = d - baseline d there,
+//	taper = mean(first) - mean(last) over the axes both have,
+//	wear(s, a) = d - baseline d there,
 //
 // the uncertainties the root sum of squares of those of the readings. Choke is
 // a taper below 0. Valid for diameters above 0 up to 1 km. Errors: ErrNoSpots,
@@ -89,7 +90,7 @@ func ShapeOf(stations []string, now, baseline []SpotReading) (BarrelShape, error
 			b.Largest = r
 		}
 	}
-	b.taper()
+	b.taper(now)
 	b.compare(now, baseline)
 	return b, nil
 }
@@ -142,19 +143,40 @@ func stationShape(name string, rs []SpotReading) (StationShape, bool) {
 	return s, true
 }
 
-func (b *BarrelShape) taper() {
+// taper compares stations over the axes that both were measured across.
+func (b *BarrelShape) taper(now []SpotReading) {
 	n := len(b.Stations)
-	if b.Tapers = n > 1; !b.Tapers {
+	if n < 2 {
 		return
 	}
-	top, bottom := b.Stations[0], b.Stations[n-1]
-	b.Taper, b.TaperU = top.Mean-bottom.Mean, math.Hypot(top.MeanU, bottom.MeanU)
+	fall, u, ok := changeBetween(now, b.Stations[n-1].Name, b.Stations[0].Name)
+	b.Taper, b.TaperU, b.Tapers = fall, u, ok
 	for i := 1; i < n; i++ {
-		step := b.Stations[i].Mean - b.Stations[i-1].Mean
-		if math.Abs(step) > math.Abs(b.Step) || i == 1 {
-			b.Step, b.StepFrom, b.StepTo = step, b.Stations[i-1].Name, b.Stations[i].Name
+		from, to := b.Stations[i-1].Name, b.Stations[i].Name
+		step, _, ok := changeBetween(now, from, to)
+		if ok && (math.Abs(step) > math.Abs(b.Step) || b.StepFrom == "") {
+			b.Step, b.StepFrom, b.StepTo = step, from, to
 		}
 	}
+}
+
+// changeBetween is the mean change of diameter from one station to another
+// over the axes they share, with its standard uncertainty.
+func changeBetween(rs []SpotReading, from, to string) (change, u float64, ok bool) {
+	axes := 0.0
+	for _, a := range rs {
+		for _, b := range rs {
+			if a.Station == from && b.Station == to && a.Axis == b.Axis {
+				change += float64(b.Value - a.Value)
+				u += a.U*a.U + b.U*b.U
+				axes++
+			}
+		}
+	}
+	if axes == 0 {
+		return 0, 0, false
+	}
+	return change / axes, math.Sqrt(u) / axes, true
 }
 
 // compare finds the wear of each spot that has a baseline.

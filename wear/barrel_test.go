@@ -83,6 +83,21 @@ func TestShapeOfLittle(t *testing.T) {
 	}
 }
 
+// Like axis with like: at the head only the thrust axis was measured, so that
+// alone tells the taper, 5.7550 - 5.7530.
+func TestTaperOfSharedAxes(t *testing.T) {
+	read := func(station, axis, size string) SpotReading {
+		return SpotReading{Spot{station, axis}, Gauged{inchNM(t, size), 1000}}
+	}
+	b, err := ShapeOf(fivePoints, []SpotReading{read("A", "thrust", "5.7550"), read("E", "thrust", "5.7530"), read("E", "pin", "5.7560")}, nil)
+	if err != nil || !b.Tapers || math.Abs(b.Taper-0.0020*25.4e6) > 1e-3 {
+		t.Errorf("taper %g nm, %v", b.Taper, err)
+	}
+	if b, err = ShapeOf(fivePoints, []SpotReading{read("A", "thrust", "5.7550"), read("E", "pin", "5.7560")}, nil); err != nil || b.Tapers {
+		t.Errorf("no axis shared: %+v %v", b, err)
+	}
+}
+
 func TestShapeRefusals(t *testing.T) {
 	good := SpotReading{Spot{"A", "pin"}, Gauged{100e6, 500}}
 	change := func(f func(r *SpotReading)) []SpotReading {

@@ -1,0 +1,159 @@
+package wear
+
+import (
+	"cmp"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+func (ask MatchAsk) check() error {
+	if len(ask.Holes) == 0 || len(ask.Holes) > mostHoles || len(ask.Shafts) > mostShafts {
+		return fmt.Errorf("%d and %d: %w", len(ask.Holes), len(ask.Shafts), ErrMatchMany)
+	}
+	if err := ask.Fit.check(); err != nil {
+		return err
+	}
+	for i, h := range ask.Holes {
+		if err := checkMatchSize(h.Size, h.Oversize); err != nil {
+			return fmt.Errorf("%s: %w", ask.hole(i), err)
+		}
+		if err := ask.fit(i).check(); err != nil {
+			return fmt.Errorf("%s: %w", ask.hole(i), err)
+		}
+	}
+	for i, s := range ask.Shafts {
+		if err := checkMatchSize(s.Size, s.Oversize); err != nil {
+			return fmt.Errorf("%s: %w", ask.shaft(i), err)
+		}
+		if s.Weight != nil && (*s.Weight <= 0 || *s.Weight > largest) {
+			return fmt.Errorf("%s: %w", ask.shaft(i), ErrMatchWeight)
+		}
+	}
+	if ask.Spread < 0 || ask.Spread > largest {
+		return fmt.Errorf("spread: %w", ErrMatchWeight)
+	}
+	return ask.checkPairs()
+}
+
+func checkMatchSize(size Gauged, oversize Value) error {
+	if err := checkNumbers(size.U); err != nil {
+		return err
+	}
+	if size.U < 0 {
+		return fmt.Errorf("uncertainty: %w", ErrRange)
+	}
+	if size.Value <= 0 || size.Value > largest || absValue(oversize) > largest {
+		return ErrMatchSize
+	}
+	return nil
+}
+
+func (ask MatchAsk) checkPairs() error {
+	inside := func(h, s int) bool { return h >= 0 && h < len(ask.Holes) && s >= 0 && s < len(ask.Shafts) }
+	for _, b := range ask.Bans {
+		if !inside(b.Hole, b.Shaft) {
+			return fmt.Errorf("ban %d and %d: %w", b.Hole, b.Shaft, ErrMatchPair)
+		}
+	}
+	holes, shafts := map[int]bool{}, map[int]bool{}
+	for _, p := range ask.Pins {
+		switch {
+		case !inside(p.Hole, p.Shaft):
+			return fmt.Errorf("pin %d and %d: %w", p.Hole, p.Shaft, ErrMatchPair)
+		case holes[p.Hole] || shafts[p.Shaft]:
+			return fmt.Errorf("pin %s to %s: %w", ask.shaft(p.Shaft), ask.hole(p.Hole), ErrMatchPin)
+		}
+		holes[p.Hole], shafts[p.Shaft] = true, true
+	}
+	return nil
+}
+
+func (ask MatchAsk) fit(h int) MatchFit {
+	if own := ask.Holes[h].Fit; own != nil {
+		return *own
+	}
+	return ask.Fit
+}
+
+func (ask MatchAsk) clearance(h, s int) Value {
+	return ask.Holes[h].Size.Value - ask.Shafts[s].Size.Value
+}
+
+func (ask MatchAsk) holeWord() string  { return cmp.Or(ask.HoleWord, "barrel") }
+func (ask MatchAsk) shaftWord() string { return cmp.Or(ask.ShaftWord, "piston") }
+
+func (ask MatchAsk) hole(h int) string {
+	return ask.holeWord() + " " + cmp.Or(ask.Holes[h].Name, strconv.Itoa(h+1))
+}
+
+func (ask MatchAsk) shaft(s int) string {
+	return ask.shaftWord() + " " + cmp.Or(ask.Shafts[s].Name, strconv.Itoa(s+1))
+}
+
+func (ask MatchAsk) holeList(holes []int) string   { return listOf(holes, ask.hole) }
+func (ask MatchAsk) shaftList(shafts []int) string { return listOf(shafts, ask.shaft) }
+
+// listOf writes "a, b and c".
+func listOf(items []int, name func(int) string) string {
+	var names []string
+	for _, i := range items {
+		names = append(names, name(i))
+	}
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
+
+// sentenceStart writes the first letter large.
+func sentenceStart(s string) string {
+	for i := range s {
+		if i > 0 {
+			return strings.ToUpper(s[:i]) + s[i:]
+		}
+	}
+	return strings.ToUpper(s)
+}
+
+func (ask MatchAsk) size(v Value) string {
+	u := ask.Unit
+	if u.base == nil {
+		u = Millimetre
+	}
+	return v.Format(u) + " " + u.Name
+}
+
+func (ask MatchAsk) weightText(v Value) string {
+	u := ask.WeightUnit
+	if u.base == nil {
+		u = Gram
+	}
+	return v.Format(u) + " " + u.Name
+}
+
+// over names an oversize; there are undersizes, too, of shafts.
+func (ask MatchAsk) over(v Value) string {
+	switch {
+	case v == 0:
+		return "standard"
+	case v < 0:
+		return ask.size(-v) + " undersize"
+	}
+	return ask.size(v) + " oversize"
+}
+
+// fitText writes a clearance as a table of limits does: loose or tight.
+func (ask MatchAsk) fitText(v Value) string {
+	if v < 0 {
+		return ask.size(-v) + " tight"
+	}
+	return ask.size(v) + " loose"
+}
+
+func (ask MatchAsk) missText(miss Value) string {
+	if miss < 0 {
+		return ask.size(-miss) + " too tight"
+	}
+	return ask.size(miss) + " too loose"
+}
