@@ -100,3 +100,26 @@ func TestRingGapAgainstBoreGauge(t *testing.T) {
 	}
 	wants(t, save("2025-04-02", "0.0230"), "gap differ by 0.0020 in, more than the 0.0006")
 }
+
+// True dead centres of a nine-cylinder row with crank radius 70, master rod
+// 260, knuckle radius 65 and link rod 195 mm: the closed form, and points built
+// in the plane, give these (computed independently, by a script of their own).
+func TestCrankOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	set := must[store.Settings](t)(b.Settings(ctx))
+	set.Unit = wear.Millimetre
+	ok(t, b.SaveSettings(ctx, set))
+	h, _ := serving(t, b.Book)
+	model := href("/models/", b.engine.Model.ID, "/rods")
+	form := formOf("crank_radius=70", "master_rod=260", "knuckle_radius=65", "link_rod=195", "pin_to_crown=60", "below_crown=110", "skirt_end=100")
+	if w := post(h, model, form); w.Code != 303 {
+		t.Fatalf("the lengths: %d %s", w.Code, textOf(w.Body.String()))
+	}
+	page := get(h, href("/engines/", b.engine.ID, "/crank")).Body.String()
+	wants(t, page, "master-rod cylinder 160.0° 160.0° 0.00° 0.00° 140.000 mm 330.000 mm", "6 200.0° 200.6° +0.60° −0.98° 140.013 mm", "8 280.0° 284.7° +4.74° −10.63° 141.123 mm 327.9", "If the master rod leans")
+	wants(t, get(h, href("/engines/", b.engine.ID, "/crank?lean=5")).Body.String(), "How far each link piston drops", "Drops")
+	w := post(h, model, formOf("crank_radius=70", "master_rod=60", "link_rod=x"))
+	if w.Code != 422 || !strings.Contains(w.Body.String(), "a rod is longer than the crank radius") && !strings.Contains(w.Body.String(), "is not a number") || !strings.Contains(w.Body.String(), `value="x"`) {
+		t.Errorf("bad lengths: %d %s", w.Code, textOf(w.Body.String()))
+	}
+}

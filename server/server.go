@@ -121,6 +121,8 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/engines/{id}/meter", s.h(s.meter))
 	r.Get("/engines/{id}/meter/{meter}/correct", s.h(s.correctMeter))
 	r.Post("/engines/{id}/meter/{meter}/correct", s.h(s.correctMeter))
+	r.Get("/engines/{id}/crank", s.h(s.crank))
+	r.Get("/engines/{id}/match", s.h(s.match))
 	r.Get("/engines/{id}/positions/{position}", s.h(s.position))
 	r.Get("/engines/{id}/positions/{position}/install", s.h(s.installStack))
 	r.Post("/engines/{id}/positions/{position}/install", s.h(s.installStack))
@@ -152,7 +154,7 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/limits", s.h(s.newLimit))
 	r.Get("/limits/new", s.h(s.newLimit))
 	r.Get("/limits/{id}/history", s.h(s.limitHistory))
-	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/settings": s.settings, "/import": s.importFiles} {
+	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/models/{id}/rods": s.rods, "/settings": s.settings, "/import": s.importFiles} {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}

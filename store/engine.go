@@ -153,6 +153,43 @@ func (b *Book) SaveModel(ctx context.Context, m Model) error {
 	})
 }
 
+// Check says, as Invalid, which lengths cannot be: each is blank or up to 1 m,
+// and rods are longer than what they turn on.
+func (r Rods) Check() error {
+	const most = 1_000_000_000
+	var bad Invalid
+	for _, x := range []struct {
+		field string
+		v     wear.Value
+	}{{"crank_radius", r.CrankRadius}, {"master_rod", r.MasterRod}, {"knuckle_radius", r.KnuckleRadius}, {"link_rod", r.LinkRod}, {"pin_to_crown", r.PinToCrown}, {"below_crown", r.BelowCrown}, {"skirt_end", r.SkirtEnd}} {
+		if x.v < 0 || x.v > most {
+			bad = append(bad, FieldError{Field: x.field, Message: "a length from 0 to 1 m"})
+		}
+	}
+	if r.MasterRod != 0 && r.MasterRod <= r.CrankRadius {
+		bad = append(bad, FieldError{Field: "master_rod", Message: "a rod is longer than the crank radius"})
+	}
+	if r.LinkRod != 0 && r.MasterRod != 0 && r.LinkRod >= r.MasterRod {
+		bad = append(bad, FieldError{Field: "link_rod", Message: "a link rod is shorter than the master rod"})
+	}
+	return bad.orNil()
+}
+
+// SaveRods keeps the lengths of a model's crank and rods.
+func (b *Book) SaveRods(ctx context.Context, model int64, r Rods) error {
+	if err := r.Check(); err != nil {
+		return err
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		_, err := t.ExecContext(ctx, "UPDATE model SET crank_radius = ?, master_rod = ?, knuckle_radius = ?, link_rod = ?, pin_to_crown = ?, below_crown = ?, skirt_end = ? WHERE id = ?",
+			r.CrankRadius, r.MasterRod, r.KnuckleRadius, r.LinkRod, r.PinToCrown, r.BelowCrown, r.SkirtEnd, model)
+		if err != nil {
+			return fmt.Errorf("save rods: %w", err)
+		}
+		return nil
+	})
+}
+
 func joinValues(vs []wear.Value) string {
 	items := make([]string, len(vs))
 	for i, v := range vs {

@@ -69,3 +69,50 @@ func BenchmarkJudge(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkJudgeEngine is one engine of a large group, judged from what a book
+// stores.
+func BenchmarkJudgeEngine(b *testing.B) {
+	runs, _ := fleet(1, 100, 4)
+	s := DefaultSettings()
+	g, shares, err := FitGroup(runs, Allowance{}, s)
+	if err != nil {
+		b.Fatal(err)
+	}
+	all, own, _, err := JudgeEngines(g, shares, runs, engineNumbers(len(runs)), s)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ResetTimer()
+	for i := 0; b.Loop(); i++ {
+		n := i % len(own)
+		if _, err := g.JudgeEngine(runs[n*cylinders:][:cylinders], shares[n*cylinders:][:cylinders], all.Without(own[n]), s); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkJudgeEngines is all engines of the largest group of a large book.
+func BenchmarkJudgeEngines(b *testing.B) {
+	runs, _ := fleet(1, 2000, 4)
+	s := DefaultSettings()
+	g, shares, err := FitGroup(runs, Allowance{}, s)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ResetTimer()
+	for b.Loop() {
+		if _, _, _, err := JudgeEngines(g, shares, runs, engineNumbers(len(runs)), s); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// engineNumbers is the engine of each of so many barrels.
+func engineNumbers(n int) []int {
+	engineOf := make([]int, n)
+	for i := range engineOf {
+		engineOf[i] = i / cylinders
+	}
+	return engineOf
+}

@@ -197,7 +197,7 @@ func TestEngineProperties(t *testing.T) {
 // In large groups an engine is taken out of the fit by its shares: nearly as
 // good as a refit.
 func TestWithoutEngineAgainstRefit(t *testing.T) {
-	runs, _ := fleet(6, 20, 4)
+	runs, _ := fleet(6, 52, 4)
 	var engineOf []int
 	for i := range runs {
 		engineOf = append(engineOf, i/cylinders)

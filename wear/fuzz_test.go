@@ -29,6 +29,7 @@ func FuzzJudge(f *testing.F) {
 		finite(t, "group", reflect.ValueOf(g))
 		for i, j := range js {
 			finite(t, "judgement", reflect.ValueOf(j))
+			finite(t, "judgement among looks", reflect.ValueOf(j.AmongLooks(3, s)))
 			if j.P < 0 || j.P > 1 {
 				t.Fatalf("p = %g", j.P)
 			}
@@ -40,6 +41,22 @@ func FuzzJudge(f *testing.F) {
 			finite(t, "judgement alone", reflect.ValueOf(again))
 			if p, err := g.PredictReading(runs[i], &shares[i], 500, math.Abs(unit), s); err == nil {
 				finite(t, "prediction", reflect.ValueOf(p))
+			}
+		}
+		engineOf := make([]int, len(runs))
+		for i := range engineOf {
+			engineOf[i] = i % 3
+		}
+		engines, own, together, err := JudgeEngines(g, shares, runs, engineOf, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		finite(t, "engines", reflect.ValueOf(engines))
+		finite(t, "engine shares", reflect.ValueOf(own))
+		finite(t, "engine judgements", reflect.ValueOf(together))
+		for _, j := range together {
+			if j.P < 0 || j.P > 1 {
+				t.Fatalf("p of an engine = %g", j.P)
 			}
 		}
 		low, high := g.Band(300, s)

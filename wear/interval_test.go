@@ -2,6 +2,7 @@ package wear
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -85,22 +86,55 @@ func TestSteadyPartShowsWholeRun(t *testing.T) {
 	}
 }
 
-// The interval test looks at the latest two readings only, and at their
-// difference only.
-func TestIntervalForgetsEarlierReadings(t *testing.T) {
+// The ratio of the latest interval is that of its two readings alone, whatever
+// came before; the size when new changes nothing. Its chance asks whether the
+// part has changed: the faster it wore before, the less is new.
+func TestIntervalOwnReadings(t *testing.T) {
 	refs := references(0, 120, 260, 500)
-	run := runAt(bedded, 2, 0, 120, 260, 500)
-	want := judgeAmong(t, append(refs[:8:8], run), Question{}, Allowance{}).Interval
-	for _, by := range []float64{-0.003, 0.0004, 0.002} {
-		other := runAt(bedded, 2, 0, 120, 260, 500)
-		other.Points[0].Y += by
-		other.Points[1].Y -= by / 2
-		for i := range other.Points {
-			other.Points[i].Y += 1
+	last := Tested{}
+	for k := 0.4; k < 4; k += 0.4 {
+		run := runAt(bedded, k, 0, 120, 260, 500)
+		run.Points[3].Y = run.Points[2].Y + 4*bedded.Between(260, 500)
+		j := judgeAmong(t, append(refs[:8:8], run), Question{}, Allowance{}).Interval
+		for i := range run.Points {
+			run.Points[i].Y += 1
 		}
-		got := judgeAmong(t, append(refs[:8:8], other), Question{}, Allowance{}).Interval
-		near(t, "ratio", got.Ratio/want.Ratio, 1, 1e-6) // refits are stopped at a relative 1e-6
-		near(t, "p", got.P/want.P, 1, 1e-5)
+		shifted := judgeAmong(t, append(refs[:8:8], run), Question{}, Allowance{}).Interval
+		near(t, "p of a larger part", shifted.P/j.P, 1, 1e-6)
+		if last.Ratio != 0 {
+			near(t, "ratio", j.Ratio/last.Ratio, 1, 1e-6) // curves differ by the last rounding of their refits
+			if !(j.P > last.P) || !(j.Centre > last.Centre) {
+				t.Errorf("at %.1f: p %g after %g, centre %g after %g", k, j.P, last.P, j.Centre, last.Centre)
+			}
+		}
+		last = j
+	}
+}
+
+// The chance is honest or errs on the quiet side: of normal parts that keep
+// their ratio about as many fall below it as it says, here with the curve and
+// the spread known. Of 5,000 four binomial standard errors are 0.6, 1.2 and
+// 2.3 %; the quiet side is what ownShare costs.
+func TestIntervalChanceIsHonest(t *testing.T) {
+	rng, s := rand.New(rand.NewPCG(5, 5)), DefaultSettings()
+	ref := reference{curve: bedded, plausible: []Curve{bedded}, runs: 100, logSD: 0.3, sd: 0.3, dof: 1e5, longest: 1000}
+	below := map[float64]*count{0.01: {}, 0.05: {}, 0.2: {}}
+	for range 5000 {
+		r := runAt(bedded, math.Exp(0.3*rng.NormFloat64()), 0, 150, 320, 500)
+		for i := range r.Points {
+			r.Points[i].Y += gaugeU * rng.NormFloat64()
+		}
+		j := ref.judge(r, Question{}, s)
+		for p, c := range below {
+			c.add(j.Interval.P < p)
+		}
+	}
+	for p, most := range map[float64]float64{0.01: 1.6, 0.05: 6.2, 0.2: 22.3} {
+		got := below[p].percent()
+		t.Logf("below %g: %.2f %%", p, got)
+		if got > most || got < 50*p {
+			t.Errorf("%.2f %% of normal parts below %g", got, p)
+		}
 	}
 }
 

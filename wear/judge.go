@@ -101,9 +101,10 @@ func (r reference) judge(run Run, q Question, s Settings) Judgement {
 	return j
 }
 
-// abnormalLogSD is the log-sd of the ratio that a flagged part is forecast with:
-// it is no normal part, and the normal parts' spread would pull its ratio down
-// and promise too many hours. A choice, no source; see BenchmarkSimulation.
+// abnormalLogSD is the log-sd of the ratio that a part is forecast with after a
+// late change: it is no normal part any more, and the normal parts' spread would
+// pull its ratio down and promise too many hours. A choice, no source; see
+// BenchmarkSimulation.
 const abnormalLogSD = 1
 
 // test makes both tests and what follows from them. Where the latest interval
@@ -111,7 +112,7 @@ const abnormalLogSD = 1
 // on as it began.
 func (r reference) test(j *Judgement, run Run, q Question, s Settings) {
 	points, l, rests := run.Points, line{}, WholeRun
-	if j.Whole, l = r.whole(points, s); j.Whole.State == NoReference {
+	if j.Whole, l = r.whole(points, s); j.Whole.Expected <= 0 {
 		return
 	}
 	most := reach * math.Max(r.longest, j.Hours)
@@ -124,12 +125,10 @@ func (r reference) test(j *Judgement, run Run, q Question, s Settings) {
 		j.Interval, late = r.lastly(points, from, to, s)
 		if j.decide(); j.Test == LastInterval {
 			points, l, rests = points[from:], late, LastInterval
+			r.sd = math.Max(r.sd, abnormalLogSD)
 		}
 	}
 	if q.HasLimit {
-		if j.State == Flagged {
-			r.sd = math.Max(r.sd, abnormalLogSD)
-		}
 		j.Forecast = believe(points, r).forecast(points, r, l, q)
 		j.Forecast.Test = rests
 	}

@@ -248,7 +248,36 @@ func groupWithout(runs []Run, s Settings) func(i int) Group {
 	}
 }
 
-// BenchmarkSimulation reports, in per cent, what the method reaches.
+// BenchmarkSimulation reports, in per cent, what the method reaches: with one to
+// fifty engines, with engines that differ by a log-sd of 0.15, and with a part to
+// part variation of 15 to 45 %. Levels and priors were chosen on seed 7; seed 8
+// was never tuned on. Seed 7, then seed 8:
+//
+//	engines                        1            3           10           50
+//	false alarm, first     0.01 0.05    0.18 0.12    0.36 0.35    0.51 0.40
+//	latest, whole run      0.02 0.04    0.14 0.15    0.28 0.29    0.40 0.42
+//	latest, either test    0.03 0.05    0.18 0.19    0.34 0.37    0.50 0.52
+//	found first, 3-5x        72   72      95   95      99   99      99   99
+//	found first, 5-10x       99   99     100  100     100  100     100  100
+//	next reading covered     91   91      90   90      90   90      90   91
+//	hours to limit covered   91   91      89   88      89   90      90   90
+//	late 3-5x, whole run      4    4      13   15      21   22      24   25
+//	late 3-5x, either test   41   39      62   63      74   72      75   79
+//	engine, false alarm    0.68 0.58    0.01 0.01    0.01 0.04    0.11 0.32
+//	engine of 2-5x, first    59   58      92   92      99   99     100  100
+//
+// One engine alone is compared, as an engine, with the maker's allowance. The
+// late parts turn at any inspection but the latest; a fault that begins with the
+// last interval is found in 30, 50, 60 and 64 %.
+//
+// What it rests on, each found by trying: generalised least squares for the
+// curve (independent readings left the shape, and with it the hours to limit,
+// far too open), the plausible curves (the one best curve covers hours to limit
+// in 40, 72 and 83 %), parts left out of the spread from 2.5 log-sd on (at 3 a
+// second abnormal part among eight hid one abnormal part in thirty), and the
+// latest interval judged by what the part showed before (against normal parts
+// alone it found 58, 66 and 68 % of late faults with 3, 10 and 50 engines, and
+// raised more false alarms).
 func BenchmarkSimulation(b *testing.B) {
 	for _, c := range []scenario{
 		{1, 3000, 0, 0}, {3, 2000, 0, 0}, {10, 1000, 0, 0}, {50, 400, 0, 0},
@@ -289,7 +318,8 @@ func TestSimulation(t *testing.T) {
 		alarm           float64 // most, per cent
 		found3, found5  float64 // least
 		left            float64 // least cover of hours to limit
-	}{{1, 60, 1, 50, 93, 78}, {3, 50, 1.2, 85, 98, 76}, {10, 25, 1.6, 90, 98, 74}} {
+		late, engine    float64 // least found late, and of whole engines
+	}{{1, 60, 1, 50, 93, 78, 20, 35}, {3, 50, 1.2, 85, 98, 76, 40, 75}, {10, 25, 1.6, 90, 98, 74, 50, 90}} {
 		r := simulate(11, scenario{engines: c.engines, fleets: c.fleets})
 		for _, m := range r.columns() {
 			t.Logf("%d engines: %s %.2f of %d", c.engines, m.name, m.percent(), m.of)
@@ -299,6 +329,12 @@ func TestSimulation(t *testing.T) {
 		}
 		if r.found3.percent() < c.found3 || r.found5.percent() < c.found5 {
 			t.Errorf("%d engines: too few abnormal parts found", c.engines)
+		}
+		if r.late.percent() < c.late || r.engineFoundFirst.percent() < c.engine {
+			t.Errorf("%d engines: too few late faults or whole engines found", c.engines)
+		}
+		if r.engineAlarmFirst.percent() > 2.5 || r.engineAlarmLatest.percent() > 2.5 {
+			t.Errorf("%d engines: too many normal engines flagged", c.engines)
 		}
 		if p := r.next.percent(); p < 80 || p > 98 {
 			t.Errorf("%d engines: next reading covered by %.1f %% of 90 %% intervals", c.engines, p)

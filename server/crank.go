@@ -1,0 +1,299 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// crank shows where the pistons of an engine stand as its crank turns, the
+// order off and on, and what a leaning master rod does.
+func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
+	e, err := s.engineOf(r)
+	if err != nil {
+		return err
+	}
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	f := blankForm(map[string]string{"at": q.Get("at"), "pull": q.Get("pull"), "lean": q.Get("lean"), "against": q.Get("against")})
+	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial",
+		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."}}
+	for n := 1; n <= e.Cylinders; n++ {
+		p.Positions = append(p.Positions, views.Option{Value: itoa(n), Label: "position " + itoa(n)})
+	}
+	places, known := crankPlaces(e, f.text("against") != "")
+	var centres []wear.DeadCentre
+	if p.Radial {
+		p.RodsHref = href("/models/", e.Model.ID, "/rods")
+		if row, missing := rodRow(e, places); missing != "" {
+			p.Missing = missing
+		} else if centres, err = row.DeadCentres(); err != nil {
+			p.Missing = "The lengths typed for crank and rods do not make an engine: " + err.Error() + "."
+		} else {
+			p.Rods = rodFacts(e.Model.Rods, set.Unit)
+			s.crankLean(&p, f, row, e, places)
+		}
+		if p.Missing != "" {
+			p.LeanMissing = "It can be reckoned once crank and rods are typed."
+		}
+	}
+	crankRows(&p, places, centres, known, set.Unit)
+	crankOrder(&p, f, e, places, centres)
+	p.Draft = f.draft()
+	return s.draw(w, r, f.status(), views.CrankPage(p))
+}
+
+// crankPlaces are the crank angles of an engine's positions; not known for
+// arrangements whose firing order nobody typed.
+func crankPlaces(e store.Engine, against bool) (places []wear.CrankPlace, known bool) {
+	if e.Arrangement == "radial" && e.MasterRod > 0 {
+		if places, err := wear.RadialPlaces(e.Cylinders, 1, []int{e.MasterRod}, against); err == nil {
+			return places, true
+		}
+	}
+	for n := 1; n <= e.Cylinders; n++ {
+		places = append(places, wear.CrankPlace{Position: n, Row: 1, Master: n == e.MasterRod})
+	}
+	return places, false
+}
+
+// rodRow is the engine's row of rods, or what is missing of it.
+func rodRow(e store.Engine, places []wear.CrankPlace) (row wear.RodRow, missing string) {
+	rods := e.Model.Rods
+	switch {
+	case e.MasterRod == 0:
+		return row, "True dead centres can be told once the engine says which cylinder has the master rod."
+	case rods.CrankRadius == 0 || rods.MasterRod == 0 || rods.KnuckleRadius == 0 || rods.LinkRod == 0:
+		return row, "True dead centres of link-rod cylinders differ from the nominal by up to some degrees. They can be told once crank and rods are typed for this model."
+	}
+	row = wear.RodRow{Crank: rods.CrankRadius, MasterRod: rods.MasterRod, Master: e.MasterRod}
+	master := 0.0
+	for _, c := range places {
+		if c.Master {
+			master = c.Angle
+		}
+	}
+	for _, c := range places {
+		row.Cylinders = append(row.Cylinders, wear.RodCylinder{Position: c.Position, Axis: c.Angle, KnuckleRadius: rods.KnuckleRadius, KnuckleAngle: c.Angle - master, LinkRod: rods.LinkRod})
+	}
+	return row, ""
+}
+
+func rodFacts(r store.Rods, u wear.Unit) []views.Fact {
+	var facts []views.Fact
+	for _, x := range []struct {
+		label string
+		v     wear.Value
+	}{{"Crank radius", r.CrankRadius}, {"Master rod", r.MasterRod}, {"Knuckle radius", r.KnuckleRadius}, {"Link rod", r.LinkRod}, {"Pin to crown", r.PinToCrown}, {"Lowest ring below crown", r.BelowCrown}, {"End of the barrel", r.SkirtEnd}} {
+		if x.v != 0 {
+			facts = append(facts, views.Fact{Label: x.label, Value: x.v.Format(u) + " " + u.Name})
+		}
+	}
+	return facts
+}
+
+func degrees(x float64) string { return strconv.FormatFloat(x+0, 'f', 1, 64) + "°" }
+
+// offsetText writes a small angle with its sign; nothing at all is 0.00°.
+func offsetText(x float64) string {
+	t := strconv.FormatFloat(x, 'f', 2, 64)
+	if t == "-0.00" {
+		t = "0.00"
+	}
+	if x > 0 && t != "0.00" {
+		t = "+" + t
+	}
+	return strings.Replace(t, "-", "−", 1) + "°"
+}
+
+func crankRows(p *views.Crank, places []wear.CrankPlace, centres []wear.DeadCentre, known bool, u wear.Unit) {
+	mm := func(x float64) string { return inUnit(x*1e6, u, 0) + " " + u.Name }
+	for _, c := range places {
+		row := views.CrankRow{Position: itoa(c.Position), Master: c.Master}
+		if known {
+			row.Nominal = degrees(c.Angle)
+		}
+		for _, d := range centres {
+			if d.Position == c.Position {
+				row.True, row.TopOffset, row.BelowOffset = degrees(d.Top), offsetText(d.TopOffset), offsetText(d.BottomOffset)
+				row.Stroke, row.Height = mm(d.Stroke), mm(d.TopHeight)
+			}
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	if !known && p.Missing == "" {
+		p.Missing = "Crank angles of this arrangement are the maker's: its firing order is not kept in the book."
+	}
+	for _, d := range centres {
+		if d.Position != 0 && d.TopOffset != 0 {
+			p.Steps = append(p.Steps, workedSteps(d.Working)...)
+			break
+		}
+	}
+}
+
+// workedSteps are the steps of package wear as a page draws them.
+func workedSteps(steps []wear.Step) []views.WorkedStep {
+	out := make([]views.WorkedStep, len(steps))
+	for i, s := range steps {
+		out[i] = views.WorkedStep(s)
+	}
+	return out
+}
+
+// crankOrder fills in the order off and on.
+func crankOrder(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlace, centres []wear.DeadCentre) {
+	ask := wear.PullRequest{Places: places, Centres: centres}
+	for _, t := range items(f.text("pull")) {
+		n, err := strconv.Atoi(t)
+		if err != nil || n < 1 || n > e.Cylinders {
+			f.fault("pull", "%q is no position: the engine has 1 to %d", t, e.Cylinders)
+			return
+		}
+		ask.Pull = append(ask.Pull, n)
+	}
+	for _, c := range places {
+		if itoa(c.Position) == f.text("at") {
+			ask.From = c.Angle
+		}
+	}
+	off, err := wear.PlanRemoval(ask)
+	if err == nil {
+		ask.From = off.End
+		var on wear.PullPlan
+		if on, err = wear.PlanRefit(ask); err == nil {
+			p.Off, p.On = crankSteps(off), crankSteps(on)
+			p.OrderWords = fmt.Sprintf("The least turning of the crank: %s off, %s on. Each piston stands at top dead centre of its own cylinder, on either stroke, before that cylinder moves.", degrees(off.Turn), degrees(on.Turn))
+			return
+		}
+	}
+	p.Fault = "no order can be told: " + err.Error()
+	if !p.Radial {
+		p.Fault = "" // the page says what is missing
+	}
+}
+
+func crankSteps(plan wear.PullPlan) []views.CrankStep {
+	steps := make([]views.CrankStep, len(plan.Lines))
+	for i, l := range plan.Lines {
+		steps[i] = views.CrankStep{Position: itoa(l.Position), Master: l.Master, Reason: l.Reason, Caution: l.Caution}
+		if l.Known {
+			steps[i].Turn, steps[i].To = degrees(l.Turn), degrees(l.Angle)
+		}
+		if l.HasTrue {
+			steps[i].True = degrees(l.True)
+		}
+	}
+	return steps
+}
+
+// crankLean tells how far the master rod may lean with the crank where it
+// stands when its cylinder comes off: at that cylinder's top dead centre.
+func (s *Server) crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places []wear.CrankPlace) {
+	rods := e.Model.Rods
+	if rods.PinToCrown == 0 || rods.BelowCrown == 0 || rods.SkirtEnd == 0 {
+		p.LeanMissing = "It can be reckoned once the lowest ring's place and the end of the barrel are typed with the crank and rods."
+		return
+	}
+	at := 0.0
+	var rings []wear.LowestRing
+	for _, c := range places {
+		if c.Master {
+			at = c.Angle
+			continue
+		}
+		rings = append(rings, wear.LowestRing{Position: c.Position, PinToCrown: rods.PinToCrown, BelowCrown: rods.BelowCrown, SkirtEnd: rods.SkirtEnd})
+	}
+	lean, err := row.SafeLean(at, rings)
+	if err != nil {
+		p.LeanMissing = "It cannot be reckoned from these lengths: " + err.Error() + "."
+		return
+	}
+	where := fmt.Sprintf("With the crank at top dead centre of position %d", e.MasterRod)
+	switch {
+	case lean.Leaves && lean.Angle == 0:
+		p.LeanWarn = fmt.Sprintf("%s and its rod upright, the lowest ring of position %d would be out of its barrel already: check the lengths that were typed.", where, lean.Position)
+	case lean.Leaves:
+		p.LeanWarn = fmt.Sprintf("%s, the lowest ring of position %d leaves its barrel when the rod leans %s.", where, lean.Position, degrees(lean.Angle))
+	default:
+		p.Lean = append(p.Lean, fmt.Sprintf("%s, no ring leaves its barrel however the rod leans from %s to %s, as far as the link rods let it.", where, degrees(lean.Searched[0]), degrees(lean.Searched[1])))
+	}
+	p.Steps = append(p.Steps, workedSteps(lean.Working)...)
+	if f.text("lean") == "" {
+		return
+	}
+	by := f.fraction("lean")
+	if !f.ok() {
+		return
+	}
+	drops, err := row.Drops(at, by, rings)
+	if err != nil {
+		f.fault("lean", "the rod cannot lean so far: a link rod stops it, or it is not between −90° and 90°")
+		return
+	}
+	for _, d := range drops {
+		p.Drops = append(p.Drops, views.CrankDrop{Position: itoa(d.Position), Drop: millimetres(d.Drop), Room: millimetres(d.Room), Leaves: d.Leaves})
+	}
+}
+
+func millimetres(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) + " mm" }
+
+// rods keeps the lengths of a model's crank and rods.
+func (s *Server) rods(w http.ResponseWriter, r *http.Request) error {
+	n, err := id(r, "id")
+	if err != nil {
+		return err
+	}
+	m, err := s.book.Model(r.Context(), n)
+	if err != nil {
+		return err
+	}
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	fields := []struct {
+		name string
+		to   *wear.Value
+	}{{"crank_radius", &m.Rods.CrankRadius}, {"master_rod", &m.Rods.MasterRod}, {"knuckle_radius", &m.Rods.KnuckleRadius}, {"link_rod", &m.Rods.LinkRod}, {"pin_to_crown", &m.Rods.PinToCrown}, {"below_crown", &m.Rods.BelowCrown}, {"skirt_end", &m.Rods.SkirtEnd}}
+	values := map[string]string{}
+	for _, x := range fields {
+		if *x.to != 0 {
+			values[x.name] = x.to.Format(set.Unit)
+		}
+	}
+	f := blankForm(values)
+	back := views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}
+	if r.Method == http.MethodPost {
+		if f, err = readForm(r); err != nil {
+			return err
+		}
+		for _, x := range fields {
+			*x.to = 0
+			if v := f.value(x.name, set.Unit); v != nil {
+				*x.to = *v
+			}
+		}
+		if err := f.refused(m.Rods.Check(), nil); err != nil {
+			return err
+		}
+		if f.ok() {
+			err := s.book.SaveRods(r.Context(), m.ID, m.Rods)
+			if err == nil {
+				return s.redirect(w, r, back.Href, "Crank and rods of "+m.Name+" were saved.")
+			}
+			if err := f.refused(err, nil); err != nil {
+				return err
+			}
+		}
+	}
+	return s.draw(w, r, f.status(), views.RodsPage(views.RodsForm{Page: s.page(r, "Crank and rods of "+m.Name, "limits"), Action: href("/models/", m.ID, "/rods"), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name, Back: back}))
+}

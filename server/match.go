@@ -1,0 +1,286 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// matchBarrel and matchPiston are parts to be matched.
+type matchBarrel struct {
+	position int
+	d        *dossier
+	bore     size
+}
+
+type matchPiston struct {
+	d     *dossier
+	skirt size
+}
+
+// mostOnOffer bounds the shelf pistons that are looked at.
+const mostOnOffer = 60
+
+// match proposes which piston goes into which barrel.
+func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
+	e, err := s.engineOf(r)
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	values := map[string]string{"limits": "new"}
+	for name := range q {
+		values[name] = q.Get(name)
+	}
+	f := blankForm(values)
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	p := views.Match{Page: s.page(r, "Match pistons of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/match"), Limits: choices("new", "service"), WeightUnit: "g", Unit: set.Unit.Name}
+	barrels, pistons, err := s.onOffer(r, e, f, &p)
+	if err != nil {
+		return err
+	}
+	if f.ok() && len(barrels) > 0 {
+		s.matched(&p, f, barrels, pistons, set.Unit)
+	} else if f.ok() {
+		p.Warn = append(p.Warn, "No barrel at these positions has a bore reading: measure them first.")
+	}
+	p.Draft = f.draft()
+	return s.draw(w, r, f.status(), views.MatchPage(p))
+}
+
+// onOffer reads the barrels at the positions asked for, and the pistons there
+// and on the shelf.
+func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Match) ([]matchBarrel, []matchPiston, error) {
+	slots, err := s.book.Slots(r.Context(), []store.Engine{e})
+	if err != nil {
+		return nil, nil, err
+	}
+	wanted := map[int]bool{}
+	for _, t := range items(f.text("positions")) {
+		n, err := strconv.Atoi(t)
+		if err != nil || n < 1 || n > e.Cylinders {
+			f.fault("positions", "%q is no position: the engine has 1 to %d", t, e.Cylinders)
+			return nil, nil, nil
+		}
+		wanted[n] = true
+	}
+	var barrels []matchBarrel
+	var pistons []matchPiston
+	offer := func(part int64) error {
+		d, err := s.dossier(r, part, "")
+		if err != nil {
+			return err
+		}
+		if skirts := d.latestSizes("piston skirt", 0); len(skirts) > 0 {
+			pistons = append(pistons, matchPiston{d, largestOf(skirts)})
+		} else {
+			p.Missing = append(p.Missing, partName(d.part.Kind, d.part.Serial)+": its skirt was not measured.")
+		}
+		return nil
+	}
+	for _, x := range slots[e.ID] {
+		if len(wanted) > 0 && !wanted[x.Position] {
+			continue
+		}
+		switch x.Kind {
+		case wear.Cylinder:
+			d, err := s.dossier(r, x.ID, "")
+			if err != nil {
+				return nil, nil, err
+			}
+			if bores := d.latestSizes("barrel bore", 0); len(bores) > 0 {
+				barrels = append(barrels, matchBarrel{x.Position, d, smallestOf(bores)})
+			} else {
+				p.Missing = append(p.Missing, fmt.Sprintf("Position %d: the barrel of %s was not measured.", x.Position, x.Serial))
+			}
+		case wear.Piston:
+			if err := offer(x.ID); err != nil {
+				return nil, nil, err
+			}
+		}
+	}
+	shelf, total, err := s.book.Parts(r.Context(), store.PartFilter{Kind: wear.Piston, Status: "on shelf", Model: e.Model.ID, Limit: mostOnOffer})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, x := range shelf {
+		if err := offer(x.ID); err != nil {
+			return nil, nil, err
+		}
+	}
+	if total > len(shelf) {
+		p.Missing = append(p.Missing, fmt.Sprintf("%d more pistons on the shelf: the first %d were looked at.", total-len(shelf), len(shelf)))
+	}
+	return barrels, pistons, nil
+}
+
+// weight is the piston's latest weight, else that of its identity.
+func (m matchPiston) weight() *wear.Value {
+	if ws := m.d.latestSizes("weight", 0); len(ws) > 0 {
+		return &ws[0].read
+	}
+	return m.d.part.Weight
+}
+
+// matched makes or judges a placing and fills in the page.
+func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, u wear.Unit) {
+	ask := wear.MatchAsk{Unit: u, WeightUnit: wear.Gram}
+	limit := fitLimitOf(barrels[0].d, pistons)
+	fit, err := wear.MatchFitOf(limit, f.text("limits") == "service")
+	if err != nil {
+		p.Warn = append(p.Warn, "The model needs limits for its piston skirt and barrel bore, or for the skirt clearance, with a least and a most: type them first.")
+		return
+	}
+	ask.Fit = fit
+	if v := f.value("spread", wear.Gram); v != nil {
+		if *v < 0 {
+			f.fault("spread", "%s", wear.ErrNegative)
+		}
+		ask.Spread = *v
+	}
+	if !f.ok() {
+		return
+	}
+	p.Fit = "Clearance " + wear.FitText(fit.Min, u) + " to " + wear.FitText(fit.Max, u)
+	if fit.Target != nil {
+		p.Fit += ", wanted " + wear.FitText(*fit.Target, u)
+	}
+	for _, b := range barrels {
+		ask.Holes = append(ask.Holes, wear.MatchHole{Name: b.d.part.Serial, Size: b.bore.Gauged, Oversize: b.d.sizeNow()})
+	}
+	for _, x := range pistons {
+		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.skirt.Gauged, Weight: x.weight(), Oversize: x.d.sizeNow()})
+	}
+	ask.Bans = wear.BanOversizes(ask)
+	of := placedIn(f, barrels, pistons, &ask)
+	placing, why := s.place(f, ask, of)
+	if why != nil {
+		p.Warn = append(p.Warn, why.Words)
+		if why.Nearest != nil {
+			placing = why.Nearest
+			p.Says = append(p.Says, "Below stands the nearest placing; it breaks the spread of weights.")
+		}
+	}
+	for i, b := range barrels {
+		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(b.bore.Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
+			Pistons: pistonChoices(pistons)}
+		if placing != nil && placing.Lines[i].Shaft >= 0 {
+			matchLine(&l, placing.Lines[i], pistons[placing.Lines[i].Shaft], u)
+		}
+		p.Lines = append(p.Lines, l)
+	}
+	if placing == nil {
+		return
+	}
+	for _, b := range placing.Breaches {
+		p.Warn = append(p.Warn, capital(b.Words)+".")
+	}
+	p.Says = append(p.Says, placing.Notes...)
+	p.Sum = []views.Fact{{Label: "Typical distance from the target", Value: placing.Typical.Format(u) + " " + u.Name}}
+	if placing.Lightest >= 0 {
+		p.Sum = append(p.Sum, views.Fact{Label: "Lightest to heaviest", Value: placing.Spread.Format(wear.Gram) + " g"})
+	}
+	p.Steps = append(p.Steps, workedSteps(placing.Working)...)
+	if w := warmthStep(barrelSizes(barrels), wear.Cylinder); w != nil {
+		p.Steps = append(p.Steps, *w)
+	}
+}
+
+func barrelSizes(bs []matchBarrel) []size {
+	out := make([]size, len(bs))
+	for i, b := range bs {
+		out[i] = b.bore
+	}
+	return out
+}
+
+// fitLimitOf is the limit of the skirt's fit: typed for the fit, else as it
+// follows from those of barrel and piston of standard size.
+func fitLimitOf(barrel *dossier, pistons []matchPiston) wear.Limit {
+	for _, x := range pistons {
+		if l := x.d.limitNamed("skirt clearance", 0); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
+			return l
+		}
+		bore, _ := barrel.featureNamed("barrel bore")
+		skirt, _ := x.d.featureNamed("piston skirt")
+		_, hole := barrel.limitOf(bore, 0, 0)
+		_, shaft := x.d.limitOf(skirt, 0, 0)
+		return wear.FitLimit(hole, shaft)
+	}
+	return wear.Limit{}
+}
+
+// placedIn reads which piston stands at each position of the form, and pins
+// those that are kept.
+func placedIn(f *form, barrels []matchBarrel, pistons []matchPiston, ask *wear.MatchAsk) []int {
+	of := make([]int, len(barrels))
+	for i, b := range barrels {
+		of[i] = -1
+		for j, x := range pistons {
+			if f.text("p"+itoa(b.position)) == fmt.Sprint(x.d.part.ID) {
+				of[i] = j
+				if f.text("keep"+itoa(b.position)) != "" {
+					ask.Pins = append(ask.Pins, wear.MatchPin{Hole: i, Shaft: j})
+				}
+			}
+		}
+	}
+	return of
+}
+
+// place judges the placing of the form, or proposes one.
+func (s *Server) place(f *form, ask wear.MatchAsk, of []int) (*wear.Placing, *wear.MatchWhy) {
+	if f.text("do") == "judge" {
+		p, err := wear.JudgePlacing(ask, of)
+		if err != nil {
+			return nil, &wear.MatchWhy{Words: capital(err.Error()) + "."}
+		}
+		return &p, nil
+	}
+	m, err := wear.Match(ask)
+	if err != nil {
+		return nil, &wear.MatchWhy{Words: "One piston is kept at two positions, or the sizes cannot be matched: " + err.Error() + "."}
+	}
+	return m.Best, m.Why
+}
+
+func pistonChoices(pistons []matchPiston) []views.Option {
+	os := []views.Option{{Value: "0", Label: "none"}}
+	for _, x := range pistons {
+		label := x.d.part.Serial
+		if st, ok := x.d.here(); ok {
+			label += ", position " + itoa(st.Position)
+		} else {
+			label += ", on the shelf"
+		}
+		os = append(os, views.Option{Value: fmt.Sprint(x.d.part.ID), Label: label})
+	}
+	return os
+}
+
+func matchLine(v *views.MatchLine, l wear.MatchLine, x matchPiston, u wear.Unit) {
+	v.Piston, v.Skirt, v.Clearance = fmt.Sprint(x.d.part.ID), inUnit(float64(x.skirt.Value), u, 0), looseOrTight(l.Clearance, u)
+	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), mark(l.Assessment.Verdict), !l.Works
+	if l.Weight != nil {
+		v.Weight = l.Weight.Format(wear.Gram) + " g"
+	}
+}
+
+// signedText writes a difference with its sign.
+func signedText(v wear.Value, u wear.Unit) string {
+	t := inUnit(float64(max(v, -v)), u, 0)
+	switch {
+	case v > 0:
+		return "+" + t
+	case v < 0:
+		return "−" + t
+	}
+	return t
+}

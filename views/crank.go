@@ -1,0 +1,63 @@
+package views
+
+// Crank is the page of where the pistons of an engine stand as its crank
+// turns. Fields: at, pull, lean, against.
+type Crank struct {
+	Page        Page
+	Engine      string
+	EngineHref  string
+	Action      string
+	Draft       Draft
+	Positions   []Option
+	Radial      bool
+	Rows        []CrankRow
+	Rods        []Fact // the lengths it is reckoned from
+	RodsHref    string // where they are typed
+	Missing     string // why true dead centres cannot be told
+	Off, On     []CrankStep
+	OrderWords  string // how the order was made
+	Fault       string // why there is no order
+	Lean        []string
+	LeanWarn    string
+	Drops       []CrankDrop
+	LeanMissing string
+	Steps       []WorkedStep
+	Unknown     []string
+}
+
+// CrankRow is a position's place in the turn of the crank.
+type CrankRow struct {
+	Position    string
+	Master      bool
+	Nominal     string // crank angle of top dead centre, degrees
+	True        string // and the true one; "" where the rods are not known
+	TopOffset   string
+	BelowOffset string // of bottom dead centre
+	Stroke      string
+	Height      string // crank's centre to piston pin at top dead centre
+}
+
+// CrankStep is a line of the order.
+type CrankStep struct {
+	Position        string
+	Master          bool
+	Turn, To, True  string
+	Reason, Caution string
+}
+
+// CrankDrop is what a lean of the master rod does to one piston.
+type CrankDrop struct {
+	Position, Drop, Room string
+	Leaves               bool
+}
+
+// RodsForm is a model's crank and rods. Fields: crank_radius, master_rod,
+// knuckle_radius, link_rod, pin_to_crown, below_crown, skirt_end.
+type RodsForm struct {
+	Page   Page
+	Action string
+	Draft  Draft
+	Model  string
+	Unit   string
+	Back   Link
+}
