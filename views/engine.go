@@ -18,7 +18,7 @@ type Engine struct {
 	Meter      []MeterRow // the latest entries, newest first
 	MeterMore  int        // how many more there are
 
-	MeasureHref, MeterHref, EditHref, RecordHref string
+	MeasureHref, MeterHref, LeakHref, EditHref, RecordHref string
 }
 
 // EnginePosition is a position in the table beside the plan.

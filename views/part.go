@@ -18,6 +18,8 @@ type Part struct {
 	Series []PartSeries // every spot that was measured, the one shown marked
 	Judged *PartJudged  // nil where nothing was measured yet
 
+	Leak *PartLeak // of a cylinder, nil where it was never tested
+
 	Readings []PartReading // newest first
 	UNote    string        // what U is: "U is 1.645 times the standard uncertainty."
 	Stays    []PartStay    // newest first
