@@ -50,14 +50,6 @@ type leakVerdict struct {
 	maker   *wear.LeakJudgement // nil where the shop typed no rule of the maker
 }
 
-// counts is the verdict that stands: the maker's rule where there is one.
-func (v leakVerdict) counts() wear.LeakJudgement {
-	if v.maker != nil {
-		return *v.maker
-	}
-	return v.general
-}
-
 func (v leakVerdict) marks() (maker, general views.VerdictMark) {
 	if v.maker != nil {
 		maker = views.VerdictMark{Word: v.maker.Verdict.String()}
@@ -78,6 +70,11 @@ func (j leakJudge) judge(r store.LeakReading) (leakVerdict, error) {
 	m, err := wear.JudgeLeak(t, j.bore, r.Heard, j.maker.Rule())
 	v.maker = &m
 	return v, err
+}
+
+// mind reports whether either rule finds the cylinder beyond or undecided.
+func (v leakVerdict) mind() bool {
+	return v.general.Verdict >= wear.Undecided || v.maker != nil && v.maker.Verdict >= wear.Undecided
 }
 
 // reasons are those of the rule that stands, and what the other one says.
@@ -240,34 +237,32 @@ func leakChange(before *store.LeakReading, r store.LeakReading) ([]string, error
 	}
 	a, _ := before.Measured()
 	b, _ := r.Measured()
-	var lines []string
+	since, then := " since "+string(before.Test.Day), leakText(before.Counts(), before.Test.Regulated)+" "+leakHow(before.Test)+" then"
 	change, err := wear.RawChange(a, b)
+	var raw string
 	switch {
 	case errors.Is(err, wear.ErrOrifices):
-		lines = append(lines, fmt.Sprintf("%s %s: psi through different orifices are not compared", leakText(before.Counts(), before.Test.Regulated), leakHow(before.Test)))
+		raw = "psi through different orifices are not compared: " + then
 	case errors.Is(err, wear.ErrRegulated):
-		lines = append(lines, fmt.Sprintf("%s: psi at different regulated pressures are not compared", leakText(before.Counts(), before.Test.Regulated)))
+		raw = "psi at different regulated pressures are not compared: " + then
 	case err != nil:
 		return nil, err
 	case change > 0:
-		lines = append(lines, "+"+change.String()+" psi")
+		raw = "+" + change.String() + " psi" + since
 	case change < 0:
-		lines = append(lines, "−"+(-change).String()+" psi")
+		raw = "−" + (-change).String() + " psi" + since
 	default:
-		lines = append(lines, "the same psi")
+		raw = "the same psi" + since
 	}
 	x, err := sized(a)
 	if err != nil {
 		return nil, err
 	}
 	y, err := sized(b)
-	if err != nil {
-		return nil, err
+	if err != nil || x == nil || y == nil {
+		return []string{raw}, err
 	}
-	if x != nil && y != nil {
-		lines = append(lines, signedSquare(y.Area-x.Area, math.Hypot(x.AreaU, y.AreaU)))
-	}
-	return append(lines, "since "+string(before.Test.Day)), nil
+	return []string{"leak area " + signedSquare(y.Area-x.Area, math.Hypot(x.AreaU, y.AreaU)) + since, raw}, nil
 }
 
 // sized is the leak of a test; nil where too little pressure was held.
@@ -308,6 +303,10 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 			w.Assumed = append(w.Assumed, capital(a)+".")
 		}
 	}
+	w.Steps = append(w.Steps, boundSteps("general rule", wear.GeneralLeakRule, t)...)
+	if v.maker != nil && v.maker.Verdict != wear.NoLimit {
+		w.Steps = append(w.Steps, boundSteps("maker's rule", v.maker.Rule, t)...)
+	}
 	if h.Gauge == 0 {
 		w.Assumed = append(w.Assumed, "The tester was not named: each gauge is taken to stray by 0.5 psi (one standard deviation) and to be read to 1 psi (common practice, no source).")
 	}
@@ -317,4 +316,20 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 	w.Unknown = []string{"Whether the piston stood still at top dead centre with the rings seated, and whether hoses and adapter were tight.", "How warm the engine was, and how the oil film helped.",
 		"Which valve or ring leaks: only where air was heard tells.", "Cracks that close under this pressure, and wear that does not leak."}
 	return w
+}
+
+// boundSteps sets the reading beside the bounds of a rule.
+func boundSteps(name string, rule wear.LeakRule, t wear.LeakTest) []views.LeakStep {
+	var steps []views.LeakStep
+	add := func(equation string, least, u float64) {
+		steps = append(steps, views.LeakStep{Text: name, Equation: equation, Numbers: fmt.Sprintf("%s against %.4g psi, U = %.2f psi", t.Reading, least, wear.ExpandedU(u)), Source: "decision ISO 14253-1"})
+	}
+	if rule.Minimum > 0 {
+		add("reading ≥ least reading; sure where past it by more than U = 1.645 u", rule.Minimum.Float(), t.GaugeSD)
+	}
+	if rule.MaxLoss > 0 {
+		kept := 1 - float64(rule.MaxLoss)/1000
+		add(fmt.Sprintf("reading ≥ k · regulated, k = %.4g; sure where past it by more than U = 1.645 √(u² + k² u²)", kept), kept*t.Regulated.Float(), math.Hypot(t.GaugeSD, kept*t.GaugeSD))
+	}
+	return steps
 }

@@ -66,7 +66,8 @@ func leakTestRows(j leakJudge, all []store.LeakReading) ([]views.LeakTestRow, er
 func leakTestRow(j leakJudge, rs []store.LeakReading) (views.LeakTestRow, error) {
 	h := rs[0].Test
 	row := views.LeakTestRow{Day: string(h.Day), Href: href("/leaktests/", h.Root), Hours: hours(h.Hours), How: h.Regulated.String() + " psi " + leakHow(h), Who: h.Who}
-	worst, tested := wear.NoLimit, 0
+	var maker, general wear.Verdict
+	tested := 0
 	var at []string
 	for _, r := range rs {
 		if r.Struck || r.Reading == nil {
@@ -77,15 +78,15 @@ func leakTestRow(j leakJudge, rs []store.LeakReading) (views.LeakTestRow, error)
 		if err != nil {
 			return row, err
 		}
-		verdict := v.counts().Verdict
-		if verdict > worst {
-			worst, at = verdict, nil
+		general = max(general, v.general.Verdict)
+		if v.maker != nil {
+			maker = max(maker, v.maker.Verdict)
 		}
-		if verdict == worst && verdict >= wear.Undecided {
+		if v.mind() {
 			at = append(at, itoa(r.Position))
 		}
 	}
-	row.Tested, row.Worst = counted(tested, "cylinder"), views.VerdictMark{Word: worst.String()}
+	row.Tested, row.ByMaker, row.Maker, row.General = counted(tested, "cylinder"), j.maker != nil, views.VerdictMark{Word: maker.String()}, views.VerdictMark{Word: general.String()}
 	if len(at) > 0 {
 		row.WorstAt = "position " + strings.Join(at, ", ")
 	}
@@ -179,7 +180,7 @@ func (s *Server) leakTest(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) leakRow(r *http.Request, j leakJudge, x store.LeakReading) (views.LeakRow, error) {
 	row := views.LeakRow{Position: x.Position, Cylinder: x.Serial, Href: href("/parts/", x.Part), Reading: leakText(x.Reading, x.Test.Regulated), Struck: x.Struck, Reason: x.Reason}
 	if x.Recheck != nil {
-		row.Recheck = leakText(x.Recheck, x.Test.Regulated)
+		row.Recheck = "rechecked warm: " + leakText(x.Recheck, x.Test.Regulated)
 	}
 	if x.Struck {
 		return row, nil
@@ -208,8 +209,9 @@ func (s *Server) leakRow(r *http.Request, j leakJudge, x store.LeakReading) (vie
 	}
 	row.Maker, row.General = v.marks()
 	row.Loss, row.Area, row.Reasons, row.Worked = fmt.Sprintf("%.1f %%", v.general.Loss), areaText(v.general.Leak), v.reasons(), j.leakWorked(x, v)
-	if x.Recheck == nil && v.counts().Verdict == wear.Beyond {
-		row.Reasons = append(row.Reasons, "Not rechecked warm yet: enter that reading by Correct.")
+	row.Mind = v.mind() || len(x.Heard) > 0
+	if x.Recheck == nil && v.mind() {
+		row.Reasons = append(row.Reasons, "No warm recheck is recorded: enter it by Correct.")
 	}
 	return row, nil
 }
@@ -291,10 +293,8 @@ func (s *Server) partLeak(r *http.Request, d *dossier) (*views.PartLeak, error) 
 		return nil, err
 	}
 	p := &views.PartLeak{Latest: leakText(last.Counts(), last.Test.Regulated) + " " + leakHow(last.Test) + ", " + string(last.Test.Day), Href: href("/leaktests/", last.Test.Root), AllHref: href("/engines/", last.Test.Engine, "/leak"),
-		Mark: views.VerdictMark{Word: v.counts().Verdict.String()}, By: "by the general 25 % rule", Area: areaText(run.Leaks[n-1]), Trend: leakTrend(run), Tests: leakTests(run), Spark: spark(run, mostArea(run))}
-	if v.maker != nil {
-		p.By = "by the maker's rule"
-	}
+		ByMaker: v.maker != nil, Area: areaText(run.Leaks[n-1]), Trend: leakTrend(run), Tests: leakTests(run), Spark: spark(run, mostArea(run))}
+	p.Maker, p.General = v.marks()
 	return p, nil
 }
 
@@ -313,9 +313,13 @@ func (s *Server) lastLeak(r *http.Request, e store.Engine) (views.Fact, error) {
 	if err != nil {
 		return views.Fact{}, err
 	}
-	text := row.Day + ": " + row.Worst.Word
+	worst := row.General.Word
+	if row.ByMaker && row.Maker.Word != wear.NoLimit.String() {
+		worst = row.Maker.Word
+	}
+	text := row.Day + ": " + worst
 	if row.WorstAt != "" {
-		text += " at " + row.WorstAt
+		text += ", " + row.WorstAt
 	}
 	return views.Fact{Label: "Last leak test", Value: text, Href: row.Href}, nil
 }

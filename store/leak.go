@@ -100,7 +100,7 @@ func (r LeakReading) Measured() (t wear.LeakTest, ok bool) {
 	}
 	// The resolution goes in with the standard deviation, so that gauges finer
 	// than a tenth of a psi count as what they are.
-	t = wear.LeakTest{Regulated: r.Test.Regulated, Reading: *psi, Orifice: r.Test.Orifice, GaugeSD: wear.StandardUncertainty(r.Test.SD.In(Psi), r.Test.Resolution.In(Psi))}
+	t = wear.LeakTest{Regulated: r.Test.Regulated, Reading: *psi, Orifice: r.Test.Orifice, Rechecked: r.Recheck != nil, GaugeSD: wear.StandardUncertainty(r.Test.SD.In(Psi), r.Test.Resolution.In(Psi))}
 	if r.Test.Ambient != nil {
 		t.Ambient = *r.Test.Ambient
 	}

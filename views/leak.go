@@ -86,7 +86,7 @@ type LeakRow struct {
 	Cylinder    string
 	Href        string
 	Reading     string // "62 of 80 psi"
-	Recheck     string // "66 of 80 psi", "" where it was not rechecked
+	Recheck     string // "rechecked warm: 66 of 80 psi", "" where it was not
 	Struck      bool
 	Reason      string // why it was corrected
 	Maker       VerdictMark
@@ -95,6 +95,7 @@ type LeakRow struct {
 	Area        string // "0.81 ± 0.05 mm²"
 	Change      []string
 	Reasons     []string
+	Mind        bool // the reasons stand in the open
 	Trend       string
 	CorrectHref string
 	Worked      *LeakWorked
@@ -146,7 +147,8 @@ type LeakTrendRow struct {
 // LeakTestRow is one test of an engine.
 type LeakTestRow struct {
 	Day, Href, Hours, How, Tested, Who string
-	Worst                              VerdictMark
+	ByMaker                            bool
+	Maker, General                     VerdictMark // the worst by each rule
 	WorstAt                            string
 }
 
@@ -167,7 +169,7 @@ func (s LeakSpark) SVG() string {
 	const wide, high, edge = 150.0, 44.0, 5.0
 	span := math.Max(s.Hours[n-1]-s.Hours[0], 1e-9)
 	var d drawing
-	d.open("svg", "class", "spark chart", "viewBox", "0 0 150 44", "width", "150", "height", "44", "role", "img", "aria-label", s.Says)
+	d.open("svg", "class", "spark", "viewBox", "0 0 150 44", "width", "150", "height", "44", "role", "img", "aria-label", s.Says)
 	d.shape("path", "class", "chart-axis", "d", pathOf([]place{{edge, high - 1}, {wide - edge, high - 1}}, false))
 	var line []place
 	y := func(area float64) float64 { return high - 1 - (high-2*edge)*math.Max(area, 0)/s.Most }
@@ -232,8 +234,9 @@ type PartLeak struct {
 	Latest  string // "62 of 80 psi through 0.060 in, 2025-05-01"
 	Href    string // that test
 	AllHref string // the engine's tests
-	Mark    VerdictMark
-	By      string // whose rule
+	ByMaker bool
+	Maker   VerdictMark
+	General VerdictMark
 	Area    string
 	Trend   string
 	Spark   LeakSpark
