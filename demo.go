@@ -23,7 +23,7 @@ const demoSeed = 9046
 func fillDemo(ctx context.Context, b *store.Book, today wear.Day) error {
 	d, err := newDemo(ctx, b, today)
 	if err == nil {
-		err = do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.afterwards)
+		err = do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.testLeaks, d.afterwards)
 	}
 	if err != nil {
 		return fmt.Errorf("fill demo: %w", err)
@@ -132,6 +132,7 @@ func (d *demo) addGauges() error {
 		{feelers, wear.Inch, "0.0003", "0.0005", 300},
 		{ringTester, wear.Newton, "0.8", "0.5", -75},
 		{springTest, wear.PoundForce, "0.4", "0.5", 30},
+		{leakTester, store.Psi, "0.3", "0.5", 120},
 	} {
 		one := store.Gauge{Name: g.name, Unit: g.unit, Due: d.ago(-g.due)}
 		var err error

@@ -70,7 +70,7 @@ func TestDemo(t *testing.T) {
 		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy},
 		{"undecided", demoBook.undecided}, {"too young", demoBook.young}, {"beyond", demoBook.beyond}, {"moved", demoBook.moved},
 		{"ground", demoBook.ground}, {"limit versions", demoBook.limits}, {"meters", demoBook.meters}, {"corrected reading", demoBook.corrected},
-		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf},
+		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf}, {"leaks", demoBook.leaks},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d.T = t

@@ -130,3 +130,19 @@ func (d demoBook) ground() {
 		}
 	}
 }
+
+// leaks: through a change of orifice one cylinder leaks more at each test, and
+// no other does.
+func (d demoBook) leaks() {
+	orifices := map[wear.Value]bool{}
+	for _, r := range got[[]store.LeakReading](d.T)(d.book.LeakReadingsOn(d.ctx, d.engines["R9-0417"].ID)) {
+		orifices[r.Test.Orifice] = true
+		run := got[store.LeakRun](d.T)(d.book.LeakRunOf(d.ctx, r.Part))
+		if weak := r.Position == weakPosition; weak != run.Trend.Grows || weak && len(run.Leaks) != 3 {
+			d.Errorf("position %d, %s: %s after %d tests", r.Position, r.Serial, run.Trend.Words, len(run.Leaks))
+		}
+	}
+	if len(orifices) != 2 {
+		d.Errorf("%d orifices, want two", len(orifices))
+	}
+}

@@ -108,6 +108,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		ls, err := book.LimitsOf(ctx, radials.Model.ID, "")
 		return ls.Rows, err
 	})
+	leak := firstOf(t, func() ([]store.LeakReading, error) { return book.LeakReadingsOn(ctx, radials.ID) })
 	gauge := firstOf(t, func() ([]store.Gauge, error) { return book.Gauges(ctx) })
 
 	engine := func(e store.Engine, rest string) string { return fmt.Sprintf("/engines/%d%s", e.ID, rest) }
@@ -124,6 +125,14 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"engine-edit", engine(radials, "/edit")},
 		{"meter", engine(radials, "/meter")},
 		{"meter-correct", engine(radials, fmt.Sprintf("/meter/%d/correct", meter.Root))},
+		{"leak-list", engine(radials, "/leak")},
+		{"leak-list-none", engine(flats, "/leak")},
+		{"leak-new", engine(radials, "/leak/new")},
+		{"leak-test", fmt.Sprintf("/leaktests/%d", leak.Test.Root)},
+		{"leak-correct", fmt.Sprintf("/leaktests/%d/correct", leak.Test.Root)},
+		{"leak-reading-correct", fmt.Sprintf("/leakreadings/%d/correct", leak.Root)},
+		{"leak-rule", fmt.Sprintf("/models/%d/leak", radials.Model.ID)},
+		{"part-leak", part(leak.Part, "")},
 		{"position", engine(radials, fmt.Sprintf("/positions/%d", stay.Position))},
 		{"install-stack", engine(radials, "/positions/4/install")},
 		{"parts", "/parts"},

@@ -61,6 +61,8 @@ type filled struct {
 	fast               int64 // series of the barrel that wears fast
 	struckStay, sheet  int64
 	reading, meterRoot int64
+	tester             int64
+	leak, leakReading  int64 // roots of a leak test and of a reading on it
 }
 
 // fill opens a copy of the filled book, which is made once.
@@ -115,6 +117,7 @@ func makeFilled(t testing.TB) (filled, []byte) {
 	b.reading, b.sheet = rs[0].Root, rs[0].Sheet.ID
 	ok(t, b.CorrectReading(ctx, rs[0].ID, inches(t, "5.2510"), "5.2510", "B. Jones", "misread"))
 	b.meterRoot = must[[]store.MeterEntry](t)(b.Meter(ctx, id))[0].Root
+	b.testLeaks(t)
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))
@@ -174,6 +177,22 @@ func (b *filled) measureAll(t testing.TB) {
 			b.save(t, day, wear.Hours(i)*30_000, pos+1, rs...)
 		}
 	}
+}
+
+// testLeaks saves two leak tests, of positions 1 and 2 through the large orifice
+// and of position 1 through the small one, and corrects a reading.
+func (b *filled) testLeaks(t testing.TB) {
+	t.Helper()
+	ctx := context.Background()
+	b.tester = must[int64](t)(b.SaveGauge(ctx, store.Gauge{Name: "LT-1", Unit: store.Psi, SD: 300_000, Resolution: 500_000, Due: "2024-09-01"}))
+	head := store.LeakTest{Engine: b.engine.ID, Day: "2024-06-01", Who: "A. Smith", Regulated: 800, Orifice: wear.LargeOrifice, Unit: wear.Inch, Gauge: b.tester, Master: ptr(wear.PSI(430)), Minutes: ptr(15), Note: "staked once"}
+	b.leak = must[int64](t)(b.SaveLeakTest(ctx, store.NewLeakTest{LeakTest: head, Shows: ptr(wear.Hours(30_000)), Readings: []store.NewLeakReading{{Position: 1, Reading: 700}, {Position: 2, Reading: 580, Recheck: ptr(wear.PSI(590)), Heard: []wear.AirHeard{wear.AirAtExhaust}}}}))
+	_, rs, err := b.LeakTest(ctx, b.leak)
+	ok(t, err)
+	b.leakReading = rs[1].Root
+	ok(t, b.CorrectLeakReading(ctx, b.leakReading, ptr(wear.PSI(570)), ptr(wear.PSI(590)), []wear.AirHeard{wear.AirAtExhaust}, "B. Jones", "digit misread"))
+	head.Day, head.Orifice = "2025-01-01", wear.SmallOrifice
+	must[int64](t)(b.SaveLeakTest(ctx, store.NewLeakTest{LeakTest: head, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewLeakReading{{Position: 1, Reading: 440}}}))
 }
 
 func (b *filled) number(t testing.TB, part int64, kind wear.Kind, name, value string) store.NewReading {

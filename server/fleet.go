@@ -91,7 +91,14 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	}
 	worst, last := worstSlot(slots[e.ID])
 	p := views.Engine{Page: s.page(r, "Engine "+e.Serial, views.NavEngines), Serial: e.Serial, Model: e.Model.Name, Aircraft: e.Aircraft, Notes: e.Notes, Worst: worst, Findings: len(open[e.ID]),
-		Facts: engineFacts(e, last), MeasureHref: href("/measure?q=", e.Serial), MeterHref: href("/engines/", e.ID, "/meter"), EditHref: href("/engines/", e.ID, "/edit"), RecordHref: href("/record/engine/", e.ID, ".pdf"), CrankHref: href("/engines/", e.ID, "/crank"), MatchHref: href("/engines/", e.ID, "/match")}
+		Facts: engineFacts(e, last), MeasureHref: href("/measure?q=", e.Serial), MeterHref: href("/engines/", e.ID, "/meter"), LeakHref: href("/engines/", e.ID, "/leak"), EditHref: href("/engines/", e.ID, "/edit"), RecordHref: href("/record/engine/", e.ID, ".pdf"), CrankHref: href("/engines/", e.ID, "/crank"), MatchHref: href("/engines/", e.ID, "/match")}
+	leak, err := s.lastLeak(r, e)
+	if err != nil {
+		return err
+	}
+	if leak.Value != "" {
+		p.Facts = append(p.Facts, leak)
+	}
 	if e.Offset != 0 {
 		p.MeterStory = fmt.Sprintf("The meter was replaced or reset: it shows %s, and %s are added to that, so the engine has %s.", hours(e.Hours-e.Offset), hours(e.Offset), hours(e.Hours))
 	}

@@ -83,6 +83,19 @@ func (b *filled) badForms() []badForm {
 		{"a feature that is there", "/features", formOf("kind=cylinder", "name=Bore", "unit=in", "wear=up"), []string{"name"}, []string{"already has a feature"}},
 		{"a gauge of nothing", "/gauges", formOf("name=", "unit=in", "sd=x", "resolution=", "due=soon"), []string{"name", "sd", "resolution", "due"}, nil},
 		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
+		{"a leak test of faults", e + "/leak/new", formOf("uid=u-l1", "day=soon", "hours=x", "regulated=eighty", "orifice=0,060", "master=hm", "minutes=1.5", "ambient=-1", "who=A. Typed", "note=typed note", "psi-1=70.25", "psi-2=seven", "warm-2=z", "warm-3=70"),
+			[]string{"day", "hours", "regulated", "orifice", "master", "minutes", "ambient", "psi-1", "psi-2", "warm-2", "psi-3"}, []string{"after a point", "read first"}},
+		{"a leak test of nothing", e + "/leak/new", formOf("uid=u-l2", "day=2025-02-01", "hours=620", "regulated=80", "orifice=0.060"), nil, []string{"nothing to save"}},
+		{"a leak test without an orifice", e + "/leak/new", formOf("uid=u-l3", "day=2025-02-01", "hours=620", "regulated=80", "orifice=", "psi-1=70", "air-1-0=yes"), []string{"orifice"}, []string{"means nothing without it"}},
+		{"a leak test that cannot be", e + "/leak/new", formOf("uid=u-l4", "day=2025-02-01", "hours=599", "regulated=80", "orifice=0.60", fmt.Sprintf("tester=%d", b.gauge), "psi-1=81", "psi-2=70", "warm-2=80.5"),
+			[]string{"hours", "orifice", "tester", "psi-1", "psi-2"}, []string{"backwards", "/correct", "decimal point", "81 psi is above the regulated 80 psi", "choose a tester"}},
+		{"a leak test before the cylinder", e + "/leak/new", formOf("uid=u-l5", "day=2023-12-31", "hours=0", "regulated=80", "orifice=0.060", "psi-1=70"), []string{"psi-1"}, []string{"no cylinder is recorded at position 1", "/positions/1/install"}},
+		{"a leak test corrected to nothing", fmt.Sprintf("/leaktests/%d/correct", b.leak), formOf("regulated=", "orifice=", "minutes=x", "reason="), []string{"regulated", "orifice", "minutes", "reason"}, nil},
+		{"a leak test corrected below its readings", fmt.Sprintf("/leaktests/%d/correct", b.leak), formOf("regulated=60", "orifice=0.060", "reason=typed reason"), []string{"regulated"}, []string{"reads more than 60 psi"}},
+		{"a leak reading corrected to nothing", fmt.Sprintf("/leakreadings/%d/correct", b.leakReading), formOf("what=correct", "value=", "recheck=x", "reason="), []string{"value", "recheck", "reason"}, nil},
+		{"a leak reading that says the same", fmt.Sprintf("/leakreadings/%d/correct", b.leakReading), formOf("what=correct", "value=57", "recheck=59", "air-0=yes", "reason=typed reason"), []string{"value"}, []string{"already"}},
+		{"a leak rule of nothing", "/models/" + model + "/leak", formOf("minimum=", "max_loss=", "document="), []string{"minimum", "document"}, nil},
+		{"a leak rule that cannot be", "/models/" + model + "/leak", formOf("minimum=90", "max_loss=all", "regulated=80", "document=typed manual", "page=7"), []string{"minimum", "max_loss", "orifice"}, []string{"no cylinder would pass"}},
 		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
 		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1"), []string{"flag_chance", "flag_ratio", "next_in"}, nil},
 		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100"), []string{"flag_chance", "flag_ratio"}, nil},
@@ -125,7 +138,7 @@ func TestBadForms(t *testing.T) {
 
 // chosen are the fields whose value is chosen from a list: a value that is not
 // in the list cannot have been typed.
-var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap"}
+var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap", "tester"}
 
 // kept reports whether a page still has what was typed into a field.
 func kept(page, name, value string) bool {
@@ -161,6 +174,10 @@ func TestGoodForms(t *testing.T) {
 		{shelf + "/events", formOf("event=honed", "day=2025-01-10", "note=by hand"), shelf, "honed"},
 		{part + "/remove", formOf("day=2025-02-03", "hours=2", "reason=oil use"), part, "oil use"},
 		{part + "/install", formOf("engine=R-1", "position=1", "day=2025-02-04", "hours=2"), e + "/positions/1", "C-1"},
+		{e + "/leak/new", formOf("uid=u-8", "day=2025-02-05", "hours=2", "regulated=80", "orifice=0.060", fmt.Sprintf("tester=%d", b.tester), "psi-2=55", "warm-2=58", "air-2-2=yes", "minutes=9"), "/leaktests/", "passes the piston rings"},
+		{fmt.Sprintf("/leaktests/%d/correct", b.leak), formOf("regulated=80", "orifice=0.040", "reason=small orifice on the tester"), "/leaktests/", "small orifice on the tester"},
+		{fmt.Sprintf("/leakreadings/%d/correct", b.leakReading), formOf("what=withdraw", "reason=of another engine"), "/leaktests/", "of another engine"},
+		{"/models/" + model + "/leak", formOf("minimum=60", "max_loss=24.5", "orifice=0.060", "regulated=80", "document=Invented manual", "revision=4", "page=71"), "/models/" + model + "/leak", "At least 60 psi, loss at most 24.5 %"},
 		{e + "/positions/2/install", formOf("day=2025-02-05", "hours=2", "from-piston=new", "serial-piston=P-2", "from-ring-2="+views.FromShelf, "serial-ring-2=K-9"), e + "/positions/2", "P-2"},
 		{fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), formOf("uid=u-9", "day=2025-02-06", "hours=3", "unit=in", "mode=full", "who=A. Smith", "temperature=21", bore+"0-0=5.2512", bore+"0-1=+2.5"), "/sheets/", "5.2515"},
 		{fmt.Sprintf("/measure/part/%d", b.pin), formOf("uid=u-10", "day=2025-02-06", "hours=3", "unit=mm", "mode=full", fmt.Sprintf("v-%d-%d-0-0-0=28.567", b.pin, b.feature(t, "pin", "pin diameter").ID)), "/sheets/", "1.124685"},

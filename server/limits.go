@@ -30,7 +30,7 @@ func (s *Server) limits(w http.ResponseWriter, r *http.Request) error {
 	if shown.ID == 0 {
 		return s.draw(w, r, http.StatusOK, views.LimitTablePage(p))
 	}
-	p.PlanHref, p.NewHref = href("/models/", shown.ID), href("/limits/new?model=", shown.ID)
+	p.PlanHref, p.LeakHref, p.NewHref = href("/models/", shown.ID), href("/models/", shown.ID, "/leak"), href("/limits/new?model=", shown.ID)
 	ls, err := s.book.LimitsOf(r.Context(), shown.ID, "")
 	if err != nil {
 		return err

@@ -37,6 +37,9 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	p.Barrel = d.barrel()
+	if p.Leak, err = s.partLeak(r, d); err != nil {
+		return err
+	}
 	p.Readings, p.Stays, p.Events = d.readingRows(shown), d.stayRows(), d.eventRows()
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
 }

@@ -57,6 +57,7 @@ type PartRecord struct {
 	Readings      []ReadingRecord `json:"readings"`
 	Limits        []LimitRecord   `json:"limits"`
 	Findings      []FindingRecord `json:"findings"`
+	LeakTests     []LeakRecord    `json:"leak_tests,omitempty"`
 
 	worst *store.Finding
 	book  int64
@@ -206,7 +207,10 @@ func partRecord(ctx context.Context, book *store.Book, part int64) (PartRecord, 
 	for _, f := range onePerFeature(d.findings) {
 		rec.Findings = append(rec.Findings, FindingOf(f, d.set.Unit))
 	}
-	return rec, nil
+	if p.Kind == wear.Cylinder {
+		rec.LeakTests, err = leakRecords(ctx, book, part)
+	}
+	return rec, err
 }
 
 func (d *dossier) readingRecord(x store.Reading) ReadingRecord {

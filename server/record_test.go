@@ -78,16 +78,19 @@ func TestRecordJSON(t *testing.T) {
 // TestSchemaRefuses shows that the schema is more than a formality.
 func TestSchemaRefuses(t *testing.T) {
 	b, s := fill(t), schema(t)
+	must[int64](t)(b.SaveLeakTest(context.Background(), store.NewLeakTest{LeakTest: store.LeakTest{Engine: b.engine.ID, Day: "2025-01-01", Regulated: 800, Orifice: wear.LargeOrifice, Unit: wear.Inch}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewLeakReading{{Position: 9, Reading: 760}}}))
 	rec := must[Record](t)(PartRecordOf(context.Background(), b.Book, b.cylinders[8]))
 	for what, spoil := range map[string]func(doc map[string]any){
-		"another format":        func(doc map[string]any) { doc["format"] = "other" },
-		"no notice":             func(doc map[string]any) { delete(doc, "notice") },
-		"a field of its own":    func(doc map[string]any) { doc["released"] = true },
-		"a number for a size":   func(doc map[string]any) { firstOf(doc, "readings")["value"] = 5.25 },
-		"a day of another kind": func(doc map[string]any) { firstOf(doc, "readings")["day"] = "1.1.2024" },
-		"another verdict":       func(doc map[string]any) { firstOf(doc, "readings")["verdict"] = "fine" },
-		"a chance above one":    func(doc map[string]any) { firstOf(doc, "findings")["p"] = 1.5 },
-		"a stay half ended":     func(doc map[string]any) { firstOf(doc, "installations")["to"] = "2025-01-01" },
+		"another format":                  func(doc map[string]any) { doc["format"] = "other" },
+		"no notice":                       func(doc map[string]any) { delete(doc, "notice") },
+		"a field of its own":              func(doc map[string]any) { doc["released"] = true },
+		"a number for a size":             func(doc map[string]any) { firstOf(doc, "readings")["value"] = 5.25 },
+		"a day of another kind":           func(doc map[string]any) { firstOf(doc, "readings")["day"] = "1.1.2024" },
+		"a leak test without its orifice": func(doc map[string]any) { delete(firstOf(doc, "leak_tests"), "orifice_in") },
+		"air from nowhere":                func(doc map[string]any) { firstOf(doc, "leak_tests")["air_heard"] = []any{"spinner"} },
+		"another verdict":                 func(doc map[string]any) { firstOf(doc, "readings")["verdict"] = "fine" },
+		"a chance above one":              func(doc map[string]any) { firstOf(doc, "findings")["p"] = 1.5 },
+		"a stay half ended":               func(doc map[string]any) { firstOf(doc, "installations")["to"] = "2025-01-01" },
 	} {
 		var doc map[string]any
 		ok(t, json.Unmarshal(written(t, b.Book, rec, "json"), &doc))
@@ -148,7 +151,7 @@ func TestRecordCSV(t *testing.T) {
 		rows := must[[][]string](t)(csv.NewReader(bytes.NewReader(written(t, b.Book, rec, "csv"))).ReadAll())
 		readings := 0
 		for _, p := range rec.Parts {
-			readings += len(p.Readings)
+			readings += len(p.Readings) + len(p.LeakTests)
 		}
 		if len(rows) != readings+1 {
 			t.Errorf("%s: %d rows for %d readings", what, len(rows), readings)
@@ -179,6 +182,7 @@ func TestRecordPDF(t *testing.T) {
 	says := map[string][]string{
 		"cylinder C-9":            {"Condition record: cylinder C-9", "PN-7", "R-1", "5.2560", "5.2500", "Invented manual", "A. Smith", "BG-2", "overdue", "times a normal part", "Date", "Signature", "Certificate", "1 of"},
 		"cylinder C-1":            {"misread", "5.2509"},
+		"cylinder C-2":            {"Leak tests (differential compression)", "57 of 80", "0.060 in", "LT-1", "exhaust"},
 		"cylinder C-90":           {"ground to oversize", "0.0100"},
 		"piston P-2":              {"=1+1", "beyond"},
 		"the engine":              {"engine R-1", "an aeroplane", "C-1", "C-9", "P-1", "N-1", "K-1", "Master-rod"},

@@ -121,6 +121,9 @@ func writeRecordCSV(w io.Writer, rec Record) error {
 			rows = append(rows, []string{p.Kind, p.Serial, p.PartNumber, p.Model, x.Day, x.EngineHours, x.RunHours, x.Feature, number(x.Groove), x.Station, x.Axis, x.Value, x.Unit, x.Uncertainty, x.Gauge,
 				temperature, x.Who, x.Verdict, x.Plain, yes(x.Struck), x.Reason, x.Note, l.New, l.Service, l.Document, l.Revision, l.Page})
 		}
+		for _, x := range p.LeakTests {
+			rows = append(rows, x.csvRow(p))
+		}
 	}
 	for _, row := range rows {
 		for i := range row {
@@ -294,7 +297,11 @@ func paperTables(part PartRecord) []views.PaperTable {
 	for _, l := range part.Limits {
 		limits.Rows = append(limits.Rows, views.PaperRow{Cells: []string{strings.TrimSuffix(l.Feature+", "+spot(l.Groove, "", ""), ", "), l.New, l.Service, l.Unit, l.Document, l.Revision, l.Page}})
 	}
-	return []views.PaperTable{stays, events, limits, paperReadings(part)}
+	tables := []views.PaperTable{stays, events, limits, paperReadings(part)}
+	if len(part.LeakTests) > 0 {
+		tables = append(tables, paperLeaks(part))
+	}
+	return tables
 }
 
 func paperReadings(part PartRecord) views.PaperTable {

@@ -127,6 +127,13 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/engines/{id}/positions/{position}/install", s.h(s.installStack))
 	r.Post("/engines/{id}/positions/{position}/install", s.h(s.installStack))
 
+	r.Get("/engines/{id}/leak", s.h(s.leakList))
+	r.Get("/leaktests/{id}", s.h(s.leakTest))
+	for path, handler := range map[string]handler{"/engines/{id}/leak/new": s.newLeakTest, "/leaktests/{id}/correct": s.correctLeakTest, "/leakreadings/{id}/correct": s.correctLeakReading, "/models/{id}/leak": s.leakRule} {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(handler))
+	}
+
 	r.Get("/parts", s.h(s.parts))
 	r.Post("/parts", s.h(s.newPart))
 	r.Get("/parts/new", s.h(s.newPart))

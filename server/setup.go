@@ -82,7 +82,7 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	p := views.Gauges{Page: s.page(r, "Gauges", "gauges"), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g")}
+	p := views.Gauges{Page: s.page(r, "Gauges", "gauges"), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
 	today := s.book.Today()
 	for _, g := range all {
 		u := wear.StandardUncertainty(float64(g.SD), float64(g.Resolution))

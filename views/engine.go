@@ -19,7 +19,7 @@ type Engine struct {
 	Meter      []MeterRow // the latest entries, newest first
 	MeterMore  int        // how many more there are
 
-	MeasureHref, MeterHref, EditHref, RecordHref, CrankHref, MatchHref string
+	MeasureHref, MeterHref, LeakHref, EditHref, RecordHref, CrankHref, MatchHref string
 }
 
 // WholeWear is what the parts of an engine show together for one feature.

@@ -7,6 +7,7 @@ type LimitTable struct {
 	ModelID  string   // of the one shown
 	Model    string   // its name; "" when the book has no model
 	PlanHref string
+	LeakHref string // the maker's rule for leak tests
 	NewHref  string
 	Groups   []LimitGroup
 	Bare     []string // features without any limit: "pin, pin diameter"

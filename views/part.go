@@ -18,7 +18,9 @@ type Part struct {
 	Series []PartSeries // every spot that was measured, the one shown marked
 	Judged *PartJudged  // nil where nothing was measured yet
 
-	Barrel   *Barrel       // nil where there is none to show
+	Barrel *Barrel   // nil where there is none to show
+	Leak   *PartLeak // of a cylinder, nil where it was never tested
+
 	Readings []PartReading // newest first
 	UNote    string        // what U is: "U is 1.645 times the standard uncertainty."
 	Stays    []PartStay    // newest first

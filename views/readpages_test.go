@@ -1,6 +1,8 @@
 package views
 
 import (
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -34,6 +36,31 @@ func samplePart() Part {
 	}
 }
 
+func sampleSpark() LeakSpark {
+	return LeakSpark{Hours: []float64{100, 200, 300}, Areas: []float64{0.5, 0.9, 2}, U: []float64{0.1, 0.1, 0.1}, Most: 2.1, Says: "The leak grows."}
+}
+
+// A spark rises with the leak, is nothing for a single test, and stays on its
+// drawing.
+func TestLeakSpark(t *testing.T) {
+	s := sampleSpark()
+	var ys []float64
+	for _, m := range regexp.MustCompile(`cy="([^"]*)"`).FindAllStringSubmatch(s.SVG(), -1) {
+		y, err := strconv.ParseFloat(m[1], 64)
+		if err != nil || y < 0 || y > 44 {
+			t.Errorf("a point at %s", m[1])
+		}
+		ys = append(ys, y)
+	}
+	if len(ys) != 3 || !(ys[0] > ys[1] && ys[1] > ys[2]) {
+		t.Errorf("points at %v, want three that rise", ys)
+	}
+	s.Hours, s.Areas, s.U = s.Hours[:1], s.Areas[:1], s.U[:1]
+	if svg := s.SVG(); svg != "" {
+		t.Errorf("one test is drawn: %s", svg)
+	}
+}
+
 func sampleEngine() Engine {
 	return Engine{Serial: "R-1021", Notes: "note", Findings: 1, Plan: samplePlan("radial", 9), MeterStory: "story", MeterMore: 2,
 		Meter: []MeterRow{{Day: "2025-11-03", Shows: "392.2 h", CorrectHref: "/x"}, {Day: "2025-06-03", Shows: "329.2 h", Struck: true}},
@@ -52,6 +79,9 @@ func readPages() map[string]templ.Component {
 		"fleet, none":     FleetPage(Fleet{Query: "x"}),
 		"engine":          EnginePage(sampleEngine()),
 		"engine, bare":    EnginePage(Engine{}),
+		"leaks":           LeakListPage(LeakList{Engine: "R-1", Trends: []LeakTrendRow{{Position: 1, Cylinder: "C-1", Latest: "70 of 80 psi", ByMaker: true, Maker: VerdictMark{Word: "no limit"}, General: VerdictMark{Word: "beyond"}, Trend: "The leak grows.", Spark: sampleSpark()}, {Position: 2}}, Tests: []LeakTestRow{{Day: "2025-01-01", Href: "/leaktests/1", WorstAt: "position 1"}}, Rules: []string{"a rule"}}),
+		"leaks, none":     LeakListPage(LeakList{}),
+		"leak test":       LeakResultPage(LeakResult{Engine: "R-1", Rows: []LeakRow{{Position: 1, Cylinder: "C-1", Struck: true, Reason: "misread", Reading: "71 of 80 psi"}, {Position: 1, Cylinder: "C-1", Mind: true, Reading: "50 of 80 psi", Reasons: []string{"Suspect."}, Change: []string{"−6 psi"}, Worked: &LeakWorked{Steps: []LeakStep{{Text: "loss"}}, Unknown: []string{"Hoses."}}}, {Position: 2, Reading: "withdrawn", Reason: "another engine"}}, Before: []Correction{{Value: "orifice 0.060 in"}}}),
 		"position":        PositionPage(Position{Engine: "R-1021", Number: 3, Master: true, InstallHref: "/i", Prev: Link{"Position 2", "/2"}, Slots: []PositionSlot{slot, {Place: "Piston", Name: "P-1"}, {Place: "Pin", InstallHref: "/i"}}, Earlier: []EarlierPart{{Place: "Pin", Name: "N-1"}}}),
 		"position, bare":  PositionPage(Position{MasterAt: 5}),
 		"part":            PartPage(samplePart()),
@@ -106,6 +136,9 @@ func TestReadPagesSay(t *testing.T) {
 		"engine":         {"Seen from the rear", "worn fast", "story", "<s>329.2 h</s>", "none recorded"},
 		"position":       {"comes off last and goes on first", "flagged", "worn fast", "Nothing is recorded here"},
 		"part":           {"61 h since installation, worn like 940 h.", "How this was worked out", "<s>5.2553 in</s>", "digits swapped", "left out: one axis only", "entered by mistake: wrong engine", "page 212", "What the program cannot know", "and 23 more"},
+		"leaks":          {"70 of 80 psi", "no limit", "beyond", "The leak grows.", "not tested", "<svg class=\"spark\"", "position 1"},
+		"leaks, none":    {"No test yet"},
+		"leak test":      {"<s>71 of 80 psi</s>", "counts for nothing: misread", "Suspect.", "−6 psi", "Hoses.", "another engine", "orifice 0.060 in"},
 		"part, bare":     {"Not measured yet", "2025-01-01, cracked"},
 		"findings":       {"worn fast", "First step to consider:", "watched", "Acknowledged (4)", "Show 3 more"},
 		"findings, none": {"No part wears faster"},

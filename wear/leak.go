@@ -101,7 +101,7 @@ func JudgeLeak(t LeakTest, bore Value, heard []AirHeard, maker *LeakRule) (LeakJ
 	} else {
 		j.say("%s is for another orifice or regulated pressure than this test's and is not applied.", j.Rule.name())
 	}
-	j.advise()
+	j.advise(t)
 	if err := j.suggest(t, bore); err != nil {
 		return LeakJudgement{}, fmt.Errorf("judge leak: %w", err)
 	}
@@ -149,11 +149,13 @@ func (j *LeakJudgement) assess(t LeakTest) {
 }
 
 // advise says what the verdict asks for.
-func (j *LeakJudgement) advise() {
-	switch j.Verdict {
-	case Beyond:
+func (j *LeakJudgement) advise(t LeakTest) {
+	switch {
+	case j.Verdict == Beyond && t.Rechecked:
+		j.say("Suspect, rechecked warm.")
+	case j.Verdict == Beyond:
 		j.say("Suspect: run the engine for at least 3 minutes and test again while it is warm.")
-	case Undecided:
+	case j.Verdict == Undecided:
 		j.say("Too near the limit to be sure with these gauges: test again.")
 	}
 	if j.Leak == nil {

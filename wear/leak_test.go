@@ -265,3 +265,17 @@ func TestTrendFinite(t *testing.T) {
 		finite(t, "trend", reflect.ValueOf(trend))
 	}
 }
+
+// TestJudgeLeakRechecked: a suspect cylinder is to be rechecked warm (FAA AC
+// 43.13-1B chg 1, para 8-14); one that was is not sent round again.
+func TestJudgeLeakRechecked(t *testing.T) {
+	for rechecked, want := range map[bool]string{false: "test again while it is warm", true: "rechecked warm"} {
+		j, err := JudgeLeak(LeakTest{Reading: 560, Orifice: LargeOrifice, Resolution: 10, Rechecked: rechecked}, 0, []AirHeard{AirAtExhaust}, nil)
+		if err != nil || j.Verdict != Beyond {
+			t.Fatalf("%v, %v", j.Verdict, err)
+		}
+		if said := strings.Join(j.Reasons, " "); !strings.Contains(said, want) || rechecked && strings.Contains(said, "test again") {
+			t.Errorf("rechecked %t: %q", rechecked, said)
+		}
+	}
+}

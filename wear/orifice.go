@@ -91,6 +91,7 @@ type LeakTest struct {
 	Orifice    Value   // diameter
 	Resolution PSI     // of both gauges, 0 where not known
 	GaugeSD    float64 // standard deviation of either gauge, psi, 0 where not known
+	Rechecked  bool    // it is the recheck of a suspect cylinder, warm
 }
 
 // Leak is the size of the hole a cylinder leaks like.
