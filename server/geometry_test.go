@@ -123,3 +123,38 @@ func TestCrankOnPage(t *testing.T) {
 		t.Errorf("bad lengths: %d %s", w.Code, textOf(w.Body.String()))
 	}
 }
+
+// Two pistons and two barrels whose sizes cross: the larger skirt goes into the
+// larger bore, by the skirt limits of US Army TM 9-2815-220-34 table 3-11
+// (5.7410 to 5.7420) in the bore of TM 9-2815-220-24 WP 0135 (5.7510 to
+// 5.7530). Swapped by hand, the sum of squares grows, and the page says by how
+// much each line is off; weights too far apart are refused.
+func TestMatchOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	limit := func(kind wear.Kind, name string, l wear.Limit) {
+		ok(t, b.AddLimit(ctx, store.LimitRow{Model: b.engine.Model.ID, Feature: b.feature(t, kind, name).ID, Unit: wear.Inch, Document: "TM 9-2815-220", Limit: l}))
+	}
+	limit(wear.Cylinder, "barrel bore", wear.Limit{NewMin: ptr(inches(t, "5.7510")), NewMax: ptr(inches(t, "5.7530")), ServiceMax: ptr(inches(t, "5.7600")), Wear: wear.Up})
+	limit(wear.Piston, "piston skirt", wear.Limit{NewMin: ptr(inches(t, "5.7410")), NewMax: ptr(inches(t, "5.7420")), ServiceMin: ptr(inches(t, "5.7380")), Wear: wear.Down})
+	gram := func(n int64) *wear.Value { return ptr(wear.Value(n * 1_000_000)) }
+	shelf := must[int64](t)(b.AddPart(ctx, store.Part{Kind: wear.Piston, Serial: "P-7", Source: "new", ModelID: b.engine.Model.ID, Weight: gram(1010)}))
+	save := func(position int, rs ...store.NewReading) { b.save(t, "2025-05-01", 80_000, position, rs...) }
+	save(1, b.number(t, b.cylinders[0], wear.Cylinder, "barrel bore", "5.7526"), b.number(t, b.piston, wear.Piston, "piston skirt", "5.7411"), weighed(b, t, b.piston, gram(1000)))
+	save(2, b.number(t, b.cylinders[1], wear.Cylinder, "barrel bore", "5.7515"))
+	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-05-01"}, Readings: []store.NewReading{b.number(t, shelf, wear.Piston, "piston skirt", "5.7419")}}))
+	h, _ := serving(t, b.Book)
+	at := href("/engines/", b.engine.ID, "/match?positions=1,2")
+	page := get(h, at).Body.String()
+	// 5.7411 at 20.5 °C is 5.7410 at 20 °C.
+	wants(t, page, "Clearance 0.0090L to 0.0120L", "wanted 0.0105L", "5.7419 0.0107L +0.0002", "5.7410 0.0104L −0.0001", "Lightest to heaviest 10.0 g")
+	swapped := get(h, at+"&do=judge&p1="+itoa(int(b.piston))+"&p2="+itoa(int(shelf))).Body.String()
+	wants(t, swapped, "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009")
+	wants(t, get(h, at+"&spread=7.1").Body.String(), "10", "it breaks the spread of weights")
+	if w := get(h, at+"&spread=x"); w.Code != 422 || !strings.Contains(w.Body.String(), `value="x"`) {
+		t.Errorf("nonsense for a spread: %d", w.Code)
+	}
+}
+
+func weighed(b *filled, t testing.TB, part int64, v *wear.Value) store.NewReading {
+	return store.NewReading{Part: part, Feature: b.feature(t, wear.Piston, "weight").ID, Value: *v, Typed: v.Format(wear.Gram), Unit: wear.Gram}
+}

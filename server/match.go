@@ -182,8 +182,10 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 	for _, b := range placing.Breaches {
 		p.Warn = append(p.Warn, capital(b.Words)+".")
 	}
-	p.Says = append(p.Says, placing.Notes...)
-	p.Sum = []views.Fact{{Label: "Typical distance from the target", Value: placing.Typical.Format(u) + " " + u.Name}}
+	for _, n := range placing.Notes {
+		p.Says = append(p.Says, capital(n)+".")
+	}
+	p.Sum = []views.Fact{{Label: "Typical distance from the target", Value: inUnit(float64(placing.Typical), u, 1) + " " + u.Name}}
 	if placing.Lightest >= 0 {
 		p.Sum = append(p.Sum, views.Fact{Label: "Lightest to heaviest", Value: placing.Spread.Format(wear.Gram) + " g"})
 	}
