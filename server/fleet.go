@@ -206,6 +206,14 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		p.Next = views.Link{Text: "Position " + itoa(n+1), Href: href("/engines/", e.ID, "/positions/", n+1)}
 	}
 	held := slotsAt(slots[e.ID], n)
+	rules, err := s.book.FacingRules(r.Context())
+	if err != nil {
+		return err
+	}
+	rings, err := facingsOf(held, rules)
+	if err != nil {
+		return err
+	}
 	places := stackOf(e.Model)
 	for _, x := range held { // a ring in a groove that the plan does not have still shows
 		if x.AtGroove > e.Model.Grooves {
@@ -219,6 +227,12 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 				if v, err = s.positionSlot(r, pl, x); err != nil {
 					return err
 				}
+				for _, ring := range rings {
+					if ring.ring.ID == x.ID {
+						v.Facing, v.CompareHref = facingView(ring), href("/parts/", x.ID, "/compare")
+					}
+				}
+				v.Despite = despiteOf(stays, x.ID)
 			}
 		}
 		if v.Name == "" {
@@ -233,6 +247,17 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.draw(w, r, http.StatusOK, views.PositionPage(p))
+}
+
+// despiteOf is why a part that sits at a position was fitted although a facing
+// is not allowed there.
+func despiteOf(stays []store.Stay, part int64) string {
+	for _, st := range stays {
+		if st.Part == part && st.Open() {
+			return st.Despite
+		}
+	}
+	return ""
 }
 
 func (s *Server) positionSlot(r *http.Request, pl place, x store.Slot) (views.PositionSlot, error) {
