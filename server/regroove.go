@@ -400,7 +400,9 @@ func (g *regrooving) widthRing(o offer, original *wear.RingPressure) wear.WidthR
 
 func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 	p.Summary = wear.RegrooveSummary(list)
-	p.Works = list[0].Works
+	if c := list[0].Pressure; list[0].Works && c != nil && c.Warn {
+		p.Summary += " But its pressure is not the original's: see below."
+	}
 	worked := &views.RingWorked{Assumed: []string{
 		"The cut comes off the lands in the shares typed above; nothing else of the piston changes.",
 		fmt.Sprintf("A number that was not read in the book counts as measured to %s %s (one standard deviation).", inUnit(float64(wear.AssumedSD(wear.Length)), g.set.Unit, 0), g.set.Unit.Name),
@@ -438,7 +440,7 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 		if c := x.Pressure; c != nil {
 			row.Ratio, row.RatioWord = fmt.Sprintf("%.2f ± %.2f", c.Ratio, wear.ExpandedU(c.U)), string(c.State)
 			if c.Warn {
-				row.Notes = append(row.Notes, c.Words)
+				row.Notes = append(row.Notes, strings.TrimSuffix(c.Words, "."))
 			}
 		}
 		p.Rows = append(p.Rows, row)

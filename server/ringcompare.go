@@ -261,37 +261,45 @@ func (c *comparing) readBore() error {
 func (c *comparing) draw(p *views.RingCompare) {
 	p.Bore = c.boreFact()
 	if c.original == nil {
-		p.Sides = []views.RingSide{c.sideView(c.offered, -1)}
+		alone, _ := ways(c.offered, c.offered)
+		c.side(p, c.offered, alone)
 		return
 	}
 	wayOffered, wayOriginal := ways(c.offered, c.original)
-	p.Sides = []views.RingSide{c.sideView(c.offered, wayOffered), c.sideView(c.original, wayOriginal)}
-	if c.original.part != nil && c.original.part.Groove != c.ring.Groove && c.original.part.Groove*c.ring.Groove != 0 {
-		p.Notes = append(p.Notes, fmt.Sprintf("They are not made for the same groove: %d and %d.", c.ring.Groove, c.original.part.Groove))
+	offered, original := c.side(p, c.offered, wayOffered), c.side(p, c.original, wayOriginal)
+	if o := c.original.part; o != nil && o.Groove != c.ring.Groove && o.Groove*c.ring.Groove != 0 {
+		p.Notes = append(p.Notes, fmt.Sprintf("They are not made for the same groove: %d and %d.", c.ring.Groove, o.Groove))
 	}
-	if !c.hasBore || wayOffered < 0 || wayOriginal < 0 {
+	if offered == nil || original == nil {
 		return
 	}
 	if wayOffered != wayOriginal {
 		p.Notes = append(p.Notes, "The two were not measured in the same way, so the ratio is less certain: measure both alike.")
 	}
-	offered, why := c.offered.pressure(wayOffered, c.bore)
-	p.Sides[0].Why = why
-	original, why2 := c.original.pressure(wayOriginal, c.bore)
-	p.Sides[1].Why = why2
-	if why != "" || why2 != "" {
-		return
-	}
-	pressureView(&p.Sides[0], offered)
-	pressureView(&p.Sides[1], original)
-	result, err := wear.ComparePressure(offered, original, c.set.RatioLimits())
+	result, err := wear.ComparePressure(*offered, *original, c.set.RatioLimits())
 	if err != nil {
 		p.Sides[1].Why = "The two pressures are too far apart to compare: look for a slip in a reading."
 		return
 	}
-	p.Result = &views.RingResult{Ratio: fmt.Sprintf("%.2f", result.Ratio), U: fmt.Sprintf("± %.2f", wear.ExpandedU(result.U)), Word: string(result.State), Plain: string(result.Plain), Words: result.Words, Warn: result.Warn,
+	p.Result = &views.RingResult{Ratio: fmt.Sprintf("%.2f", result.Ratio), U: fmt.Sprintf("± %.2f", wear.ExpandedU(result.U)), Word: string(result.State), Plain: string(result.Plain), Words: result.Words, Warn: result.Plain == wear.PressureHigh,
 		Limits: ratio2(result.Limits.Low) + " to " + ratio2(result.Limits.High) + " times"}
-	p.Worked = c.worked(offered, original, result)
+	p.Worked = c.worked(*offered, *original, result)
+}
+
+// side puts a ring on the page with its pressure, which comes back where it
+// can be worked out.
+func (c *comparing) side(p *views.RingCompare, side *ringSide, way int) *wear.RingPressure {
+	p.Sides = append(p.Sides, c.sideView(side, way))
+	if way < 0 || !c.hasBore {
+		return nil
+	}
+	v := &p.Sides[len(p.Sides)-1]
+	pressure, why := side.pressure(way, c.bore)
+	if v.Why = why; why != "" {
+		return nil
+	}
+	pressureView(v, pressure)
+	return &pressure
 }
 
 func ratio2(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) }

@@ -315,7 +315,7 @@ func FacingListPage(p FacingList) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "reason", Label: "Reason", Hint: "Needed where it replaces an entry for the same pair; that one stays, struck through."}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "reason", Label: "Reason", Required: p.Replaces != "", Hint: "Needed where it replaces an entry for the same pair; that one stays, struck through."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -518,7 +518,7 @@ func positionSlot(id string, s PositionSlot) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if s.Facing != nil {
-				templ_7745c5c3_Err = facingCheck(*s.Facing).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = facingLine(*s.Facing).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

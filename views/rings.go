@@ -86,7 +86,6 @@ type Regroove struct {
 	Hints    map[string]string // of fields that the book filled in
 	Shelf    []Fact            // rings on the shelf that were measured
 	Summary  string            // "" before the form was sent
-	Works    bool
 	Rows     []RegrooveRow
 	Original *Link  // the ring in the groove now
 	Lacks    []Link // what its pressure cannot be worked out without
