@@ -134,7 +134,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"part-ground", part(ground.ID, "")},
 		{"part-ring", part(ring.ID, "")},
 		{"ring-compare", part(ring.ID, "/compare")},
-		{"ring-typed", part(ring.ID, "/compare?force=44&width=0.0930&bore=x")},
+		{"ring-typed", part(ring.ID, "/compare?force=44&width=0.0930&bore=5.5")},
 		{"ring-missing", part(ring.ID, "/compare?with=&serial=R-190-1")},
 		{"regroove", part(worn.ID, "/regroove?groove=1")},
 		{"regroove-worked", part(worn.ID, "/regroove?groove=1&groove_width=0.1050&clearance_min=0.0035&clearance_max=0.0050&above=0.150&above_min=0.140&below=0.120&rings=0.010+over+%3D+0.1030+to+0.1035,+60+N%0A0.040+over+%3D+0.1330")},

@@ -449,7 +449,7 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 	if o := g.original; o != nil {
 		p.Original = &views.Link{Text: o.name, Href: href("/parts/", o.part.ID)}
 		if was := g.pressureOf(o); was != nil {
-			worked.Groups = append(worked.Groups, views.StepGroup{Title: o.name + ", the original", Steps: stepLines(was.Working)})
+			worked.Groups = append(worked.Groups, views.StepGroup{Title: o.name + ", the original", Steps: pressureSteps(*was)})
 			for _, a := range was.Assumed {
 				worked.Assumed = append(worked.Assumed, capital(a)+".")
 			}

@@ -281,7 +281,7 @@ func (c *comparing) draw(p *views.RingCompare) {
 		p.Sides[1].Why = "The two pressures are too far apart to compare: look for a slip in a reading."
 		return
 	}
-	p.Result = &views.RingResult{Ratio: fmt.Sprintf("%.2f", result.Ratio), U: fmt.Sprintf("± %.2f", wear.ExpandedU(result.U)), Word: string(result.State), Plain: string(result.Plain), Words: result.Words, Warn: result.Plain == wear.PressureHigh,
+	p.Result = &views.RingResult{Ratio: fmt.Sprintf("%.2f", result.Ratio), Word: string(result.State), Plain: string(result.Plain), Words: result.Words, Warn: result.Plain == wear.PressureHigh,
 		Limits: ratio2(result.Limits.Low) + " to " + ratio2(result.Limits.High) + " times"}
 	p.Worked = c.worked(*offered, *original, result)
 }
@@ -366,11 +366,11 @@ func pressureView(v *views.RingSide, p wear.RingPressure) {
 
 func (c *comparing) worked(offered, original wear.RingPressure, result wear.PressureComparison) *views.RingWorked {
 	w := &views.RingWorked{Groups: []views.StepGroup{
-		{Title: c.offered.name, Steps: stepLines(offered.Working)}, {Title: c.original.name, Steps: stepLines(original.Working)}, {Title: "One against the other", Steps: stepLines(result.Working)}},
+		{Title: c.offered.name, Steps: pressureSteps(offered)}, {Title: c.original.name, Steps: pressureSteps(original)}, {Title: "One against the other", Steps: stepLines(result.Working)}},
 		Unknown: []string{
 			"How the ring bears round the bore: a mean pressure hides a ring that presses at its ends only.",
 			"What gas pressure behind the ring, its facing, its edges and the surface of the bore add to wear.",
-			"Whether the force tester was set right: an error of the tester that moves both readings alike drops out, any other does not.",
+			"Whether the force tester was set right: an error of the tester in the same proportion drops out of both, any other does not.",
 		}}
 	for _, a := range slices.Concat(c.offered.assumed, c.original.assumed, offered.Assumed, original.Assumed, result.Assumed) {
 		if a = capital(a) + "."; !slices.Contains(w.Assumed, a) {

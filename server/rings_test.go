@@ -159,9 +159,13 @@ func TestRegroovePage(t *testing.T) {
 		{Part: b.ring, Feature: b.feature(t, wear.Ring, "axial width").ID, Value: inches(t, "0.1000"), Typed: "0.1000", Unit: wear.Inch},
 		{Part: b.piston, Feature: b.feature(t, wear.Piston, "groove width").ID, Groove: 1, Value: inches(t, "0.1080"), Typed: "0.1080", Unit: wear.Inch}}}))
 	b.aRing(t, store.Part{Serial: "K-40", Groove: 1, WidthClass: "0.010 over"}, "axial width=0.1100 in", "tangential force=55.0 N")
+	land := must[int64](t)(b.AddFeature(ctx, wear.Feature{Kind: wear.Piston, Name: "land width", Unit: "in", Wear: wear.Down}))
+	ok(t, b.AddLimit(ctx, store.LimitRow{Model: b.engine.Model.ID, Feature: land, Unit: wear.Inch, Document: "Invented manual", Limit: wear.Limit{ServiceMin: ptr(inches(t, "0.1405")), Wear: wear.Down}}))
+	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-02-01", Engine: b.engine.ID, Position: 1}, Shows: ptr(wear.Hours(60_500)), Readings: []store.NewReading{
+		{Part: b.piston, Feature: land, Value: inches(t, "0.1503"), Typed: "0.1503", Unit: wear.Inch}}}))
 	h, logged := serving(t, b.Book)
 	path := fmt.Sprintf("/parts/%d/regroove", b.piston)
-	check(t, "not yet asked", get(h, path), http.StatusOK, []string{`value="0.1080"`, "Ring K-40", "0.1100 in, 0.010 over"}, []string{"By these numbers alone", "f-rings-error"})
+	check(t, "not yet asked", get(h, path), http.StatusOK, []string{`value="0.1080"`, `name="below" aria-describedby="f-below-hint" type="text" value="0.1503"`, `value="0.1405"`, "Service limit, Invented manual", "Ring K-40", "0.1100 in, 0.010 over"}, []string{"By these numbers alone", "f-rings-error"})
 	sizes := []string{"groove=1", "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "clean_up=0.0010", "above=0.1500", "above_min=0.1400", "below=0.1500", "below_min=0.1400", "share=50"}
 	asked := asking(path, append(sizes, "rings=wide = 0.1100\nthick = 0.1400", "shelf=yes")...)
 	check(t, "asked", get(h, asked), http.StatusOK, []string{
@@ -196,6 +200,8 @@ func TestFacingBeforeFitting(t *testing.T) {
 	check(t, "the position", get(h, e), http.StatusOK, []string{"not allowed", "may not run in a nitrided bore", "a trial, invented"}, nil)
 	ring := must[[]store.Part](t)(b.PartsNamed(ctx, wear.Ring, "K-50"))[0]
 	check(t, "the ring", get(h, fmt.Sprintf("/parts/%d", ring.ID)), http.StatusOK, []string{"may not run in a nitrided bore", "fitted although a ring facing is not allowed here: a trial, invented"}, nil)
+
+	check(t, "its record", get(h, fmt.Sprintf("/record/part/%d.json", ring.ID)), http.StatusOK, []string{`"fitted_despite_facing": "a trial, invented"`}, nil)
 
 	one := b.aRing(t, store.Part{Serial: "K-51", Facing: "moly"})
 	install, values := fmt.Sprintf("/parts/%d/install", one), []string{"engine=R-1", "position=3", "groove=1", "day=2025-02-01", "hours=620"}

@@ -306,3 +306,13 @@ func stepLines(steps []wear.Step) []views.StepLine {
 	}
 	return lines
 }
+
+// pressureSteps are the steps to a pressure, with each input's part of its
+// uncertainty.
+func pressureSteps(p wear.RingPressure) []views.StepLine {
+	parts := make([]string, len(p.Parts))
+	for i, x := range p.Parts {
+		parts[i] = fmt.Sprintf("%s %+.2g %%", x.Of, 100*x.Relative)
+	}
+	return append(stepLines(p.Working), views.StepLine{Text: "Parts of the uncertainty", Equation: "part = ∂ ln p / ∂ ln x · u(x) / x", Numbers: strings.Join(parts, ", "), Source: "JCGM 100 (GUM) 5.1.2"})
+}

@@ -43,12 +43,12 @@ type RingInput struct {
 
 // RingResult is what came of the comparison.
 type RingResult struct {
-	Ratio, U string
-	Word     string // alike, higher, lower, undecided
-	Plain    string // the bare comparison's word
-	Words    string
-	Limits   string // "0.87 to 1.15 times"
-	Warn     bool
+	Ratio  string
+	Word   string // alike, higher, lower, undecided
+	Plain  string // the bare comparison's word
+	Words  string
+	Limits string // "0.87 to 1.15 times"
+	Warn   bool
 }
 
 // RingWorked is how something about rings was worked out, step by step.
