@@ -23,7 +23,7 @@ const demoSeed = 9046
 func fillDemo(ctx context.Context, b *store.Book, today wear.Day) error {
 	d, err := newDemo(ctx, b, today)
 	if err == nil {
-		err = do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.testLeaks, d.afterwards)
+		err = do(d.settings, d.addGauges, d.addFeatures, d.addFacings, d.addEngines, d.addLimits, d.tell, d.saveSheets, d.testLeaks, d.afterwards)
 	}
 	if err != nil {
 		return fmt.Errorf("fill demo: %w", err)
@@ -146,6 +146,22 @@ func (d *demo) addGauges() error {
 			return err
 		}
 		d.gauges[g.name] = one
+	}
+	return nil
+}
+
+// addFacings types the demo shop's list of ring facings.
+func (d *demo) addFacings() error {
+	for _, e := range []store.FacingEntry{
+		{Facing: "plain cast iron", Surface: "nitrided", Says: store.FacingAllowed},
+		{Facing: "plain cast iron", Surface: "chrome-plated", Says: store.FacingAllowed},
+		{Facing: "hard chrome", Surface: "nitrided", Says: store.FacingAllowed},
+		{Facing: "molybdenum", Surface: "nitrided", Says: store.FacingNotAllowed},
+	} {
+		e.Document = "Invented ring list of Halvorn, rev. 2, p. 3"
+		if err := d.book.AddFacing(d.ctx, e); err != nil {
+			return err
+		}
 	}
 	return nil
 }

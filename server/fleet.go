@@ -222,6 +222,14 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		p.Next = views.Link{Text: "Position " + itoa(n+1), Href: href("/engines/", e.ID, "/positions/", n+1)}
 	}
 	held := slotsAt(slots[e.ID], n)
+	rules, err := s.book.FacingRules(r.Context())
+	if err != nil {
+		return err
+	}
+	rings, err := facingsOf(held, rules)
+	if err != nil {
+		return err
+	}
 	places := stackOf(e.Model)
 	for _, x := range held { // a ring in a groove that the plan does not have still shows
 		if x.AtGroove > e.Model.Grooves {
@@ -238,6 +246,12 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		for _, x := range held {
 			if x.Kind == pl.kind && x.AtGroove == pl.groove {
 				v = positionSlot(st[slotKey{x.Kind, x.AtGroove}], pl, x)
+				for _, ring := range rings {
+					if ring.ring.ID == x.ID {
+						v.Facing, v.CompareHref = facingView(ring), href("/parts/", x.ID, "/compare")
+					}
+				}
+				v.Despite = despiteOf(stays, x.ID)
 			}
 		}
 		if v.Name == "" {
@@ -252,6 +266,17 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.draw(w, r, http.StatusOK, views.PositionPage(p))
+}
+
+// despiteOf is why a part that sits at a position was fitted although a facing
+// is not allowed there.
+func despiteOf(stays []store.Stay, part int64) string {
+	for _, st := range stays {
+		if st.Part == part && st.Open() {
+			return st.Despite
+		}
+	}
+	return ""
 }
 
 func positionSlot(d *dossier, pl place, x store.Slot) views.PositionSlot {

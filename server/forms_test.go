@@ -48,8 +48,8 @@ func (b *filled) badForms() []badForm {
 		{"a replaced meter", e + "/meter", formOf("what=replaced", "day=2025-02-01", "old_hours=x1", "new_hours=y2", "reason="), []string{"old_hours", "new_hours", "reason"}, nil},
 		{"a replaced meter that ran backwards", e + "/meter", formOf("what=replaced", "day=2025-02-01", "old_hours=5.25", "new_hours=0", "reason=typed reason"), []string{"old_hours"}, []string{"backwards"}},
 		{"a meter correction", meter, formOf("day=2025-13-01", "hours=1e3", "reason="), []string{"day", "hours", "reason"}, nil},
-		{"a part with nothing right", "/parts", formOf("kind=", "serial=a/b", "source=stolen", "surface=gold", "oversize=ten", "groove=12", "weight=-4", "hours_before=x", "overhaul_before=y", "part_number=PN-typed", "note=typed note"),
-			[]string{"kind", "serial", "source", "oversize", "groove", "weight", "hours_before", "overhaul_before"}, []string{"slash"}},
+		{"a part with nothing right", "/parts", formOf("kind=", "serial=a/b", "source=stolen", "surface=gold", "oversize=ten", "groove=12", "weight=-4", "hours_before=x", "overhaul_before=y", "modulus=stiff", "part_number=PN-typed", "note=typed note"),
+			[]string{"kind", "serial", "source", "oversize", "groove", "weight", "hours_before", "overhaul_before", "modulus"}, []string{"slash"}},
 		{"a part that is there", "/parts", formOf("kind=cylinder", "serial=C-1", "part_number=pn-7", "source=new"), []string{"serial"}, []string{"already has a cylinder C-1"}},
 		{"a part for no engine", "/parts", formOf("kind=pin", "serial=N-7", "source=new", "model=9999"), []string{"model"}, nil},
 		{"a part changed", part + "/edit", formOf("serial=", "source=new", "hours_before=12.5", "note=typed note"), []string{"serial", "hours_before"}, nil},
@@ -96,9 +96,11 @@ func (b *filled) badForms() []badForm {
 		{"a leak reading that says the same", fmt.Sprintf("/leakreadings/%d/correct", b.leakReading), formOf("what=correct", "value=57", "recheck=59", "air-0=yes", "reason=typed reason"), []string{"value"}, []string{"already"}},
 		{"a leak rule of nothing", "/models/" + model + "/leak", formOf("minimum=", "max_loss=", "document="), []string{"minimum", "document"}, nil},
 		{"a leak rule that cannot be", "/models/" + model + "/leak", formOf("minimum=90", "max_loss=all", "regulated=80", "document=typed manual", "page=7"), []string{"minimum", "max_loss", "orifice"}, []string{"no cylinder would pass"}},
+		{"a facing of nothing", "/facings", formOf("facing=", "surface=", "says=", "document=", "reason=typed reason"), []string{"facing", "surface", "says", "document"}, []string{"say whether"}},
+		{"a facing taken back that is not there", "/facings", formOf("facing=moly", "surface=nitrided", "says=withdrawn", "document=typed list"), []string{"says"}, []string{"no entry for this pair"}},
 		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
-		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1"), []string{"flag_chance", "flag_ratio", "next_in"}, nil},
-		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100"), []string{"flag_chance", "flag_ratio"}, nil},
+		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9"), []string{"flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
+		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN"), []string{"flag_chance", "flag_ratio", "pressure_ratio"}, nil},
 		{"acknowledged without a reason", fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=", "who=A. Typed"), []string{"reason"}, nil},
 	}
 }
@@ -138,7 +140,7 @@ func TestBadForms(t *testing.T) {
 
 // chosen are the fields whose value is chosen from a list: a value that is not
 // in the list cannot have been typed.
-var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap", "tester"}
+var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap", "tester", "material", "says", "force_kind"}
 
 // kept reports whether a page still has what was typed into a field.
 func kept(page, name, value string) bool {
@@ -185,10 +187,11 @@ func TestGoodForms(t *testing.T) {
 		{fmt.Sprintf("/installations/%d/strike", 9), formOf("reason=wrong part"), "/parts/", "wrong part"},
 		{"/work/1/strike", formOf("reason=wrong size"), "/parts/", "entered by mistake: wrong size"},
 		{"/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=mm", "wear=up", "new_min=133.325", "new_max=133.375", "service_max=133.600", "life=1200", "document=Invented manual", "revision=4", "page=13"), "/limits?model=" + model, "133.600"},
+		{"/facings", formOf("facing=chrome", "surface=nitrided", "says=allowed", "document=Invented list, p. 3"), "/facings", "Invented list, p. 3"},
 		{"/features", formOf("kind=cylinder", "name=hardness", "unit=HRC", "wear=down"), "/features", "HRC"},
 		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
 		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
-		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50"), "/settings", "A typed shop"},
+		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2"), "/settings", "A typed shop"},
 		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
 	} {
 		w := post(h, c.path, c.values)

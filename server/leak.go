@@ -254,19 +254,19 @@ func leakChange(before *store.LeakReading, r store.LeakReading) ([]string, error
 	default:
 		raw = "the same psi" + since
 	}
-	x, err := sized(a)
+	x, err := leakOf(a)
 	if err != nil {
 		return nil, err
 	}
-	y, err := sized(b)
+	y, err := leakOf(b)
 	if err != nil || x == nil || y == nil {
 		return []string{raw}, err
 	}
 	return []string{"leak area " + signedSquare(y.Area-x.Area, math.Hypot(x.AreaU, y.AreaU)) + since, raw}, nil
 }
 
-// sized is the leak of a test; nil where too little pressure was held.
-func sized(t wear.LeakTest) (*wear.Leak, error) {
+// leakOf is the leak of a test; nil where too little pressure was held.
+func leakOf(t wear.LeakTest) (*wear.Leak, error) {
 	l, err := wear.LeakArea(t)
 	if errors.Is(err, wear.ErrNoPressure) {
 		return nil, nil

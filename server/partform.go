@@ -75,7 +75,7 @@ func (s *Server) newPart(w http.ResponseWriter, r *http.Request) error {
 func readPart(f *form, set store.Settings) store.Part {
 	kind, _ := wear.ParseKind(f.text("kind"))
 	p := store.Part{Kind: kind, Serial: f.text("serial"), PartNumber: f.text("part_number"), ModelID: f.ref("model"), Source: f.text("source"), Surface: f.text("surface"), Facing: f.text("facing"),
-		Groove: f.number("groove", 1, 8, false), WidthClass: f.text("width_class"), Weight: f.value("weight", wear.Gram), OverhaulBefore: f.optionalHours("overhaul_before"), Note: f.text("note")}
+		Groove: f.number("groove", 1, 8, false), WidthClass: f.text("width_class"), Material: f.text("material"), Modulus: f.number("modulus", 1000, 1_000_000, false), Weight: f.value("weight", wear.Gram), OverhaulBefore: f.optionalHours("overhaul_before"), Note: f.text("note")}
 	if v := f.value("oversize", set.Unit); v != nil {
 		p.Oversize = *v
 	}
@@ -91,7 +91,7 @@ func (s *Server) partForm(w http.ResponseWriter, r *http.Request, f *form, set s
 		return err
 	}
 	p := views.PartForm{Page: s.page(r, "New part", "parts"), Action: "/parts", Draft: f.draft(), New: old.ID == 0, Back: views.Link{Text: "Back to parts", Href: "/parts"},
-		Kinds: kindChoices(), Models: models, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...), Unit: set.Unit.Name, WeightUnit: wear.Gram.Name}
+		Kinds: kindChoices(), Models: models, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...), Materials: choices(store.RingMaterials...), Unit: set.Unit.Name, WeightUnit: wear.Gram.Name}
 	if old.ID != 0 {
 		p.Page.Title = "Change " + partName(old.Kind, old.Serial)
 		p.Action, p.Kind, p.Back = href("/parts/", old.ID, "/edit"), string(old.Kind), views.Link{Text: "Back to the part", Href: href("/parts/", old.ID)}
@@ -151,7 +151,7 @@ func (s *Server) editPart(w http.ResponseWriter, r *http.Request) error {
 
 // partValues is what stands in the form of a part that exists.
 func partValues(p store.Part, set store.Settings) map[string]string {
-	v := map[string]string{"kind": string(p.Kind), "serial": p.Serial, "part_number": p.PartNumber, "source": p.Source, "surface": p.Surface, "facing": p.Facing, "width_class": p.WidthClass, "note": p.Note}
+	v := map[string]string{"kind": string(p.Kind), "serial": p.Serial, "part_number": p.PartNumber, "source": p.Source, "surface": p.Surface, "facing": p.Facing, "width_class": p.WidthClass, "material": p.Material, "note": p.Note}
 	if p.ModelID != 0 {
 		v["model"] = strconv.FormatInt(p.ModelID, 10)
 	}
@@ -160,6 +160,9 @@ func partValues(p store.Part, set store.Settings) map[string]string {
 	}
 	if p.Groove != 0 {
 		v["groove"] = itoa(p.Groove)
+	}
+	if p.Modulus != 0 {
+		v["modulus"] = itoa(p.Modulus)
 	}
 	if p.Weight != nil {
 		v["weight"] = p.Weight.Format(wear.Gram)

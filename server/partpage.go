@@ -28,6 +28,9 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 	}
 	if st, ok := d.here(); ok {
 		p.Where, p.WhereHref = placeText(st)+", since "+string(st.From), href("/engines/", st.Engine, "/positions/", st.Position)
+		if p.Facing, err = s.facingOf(r, d.part, st); err != nil {
+			return err
+		}
 	}
 	shown := d.shown(r.URL.Query().Get("series"))
 	p.Series = d.picker(shown)
@@ -42,6 +45,24 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Readings, p.Stays, p.Events = d.readingRows(shown), d.stayRows(), d.eventRows()
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
+}
+
+// facingOf judges a ring against the barrel it sits in now; nil for any other
+// part, and where no barrel is recorded.
+func (s *Server) facingOf(r *http.Request, p store.Part, at store.Stay) (*views.FacingCheck, error) {
+	if p.Kind != wear.Ring {
+		return nil, nil
+	}
+	rings, err := s.facingsAt(r, store.Engine{ID: at.Engine}, at.Position)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range rings {
+		if x.ring.ID == p.ID {
+			return facingView(x), nil
+		}
+	}
+	return nil, nil
 }
 
 // here is where the part sits now.
@@ -96,6 +117,10 @@ func (d *dossier) facts() []views.Fact {
 		add("Groove", itoa(d.part.Groove))
 	}
 	add("Width class", d.part.WidthClass)
+	add("Ring material", d.part.Material)
+	if d.part.Modulus > 0 {
+		add("Modulus of elasticity", grouped(itoa(d.part.Modulus))+" N/mm²")
+	}
 	if d.part.Weight != nil {
 		add("Weight", d.part.Weight.Format(wear.Gram)+" g")
 	}
@@ -116,6 +141,14 @@ func (d *dossier) links() views.PartLinks {
 		l.Remove = base + "/remove"
 	case "on shelf":
 		l.Install, l.Scrap, l.Event = base+"/install", base+"/scrap", base+"/events"
+	}
+	switch d.part.Kind {
+	case wear.Ring:
+		l.Compare = base + "/compare"
+	case wear.Piston:
+		if d.part.Status != "scrapped" {
+			l.Regroove = base + "/regroove"
+		}
 	}
 	return l
 }
@@ -341,7 +374,7 @@ func (d *dossier) stayRows() []views.PartStay {
 	for i := len(d.stays) - 1; i >= 0; i-- {
 		st := d.stays[i]
 		row := views.PartStay{Engine: st.EngineNo, EngineHref: href("/engines/", st.Engine), Place: "position " + itoa(st.Position), PlaceHref: href("/engines/", st.Engine, "/positions/", st.Position),
-			From: string(st.From), FromHours: hours(st.FromHours), Reason: st.ReasonOut, Void: st.Void}
+			From: string(st.From), FromHours: hours(st.FromHours), Reason: st.ReasonOut, Void: st.Void, Despite: st.Despite}
 		if st.Groove > 0 {
 			row.Place += ", groove " + itoa(st.Groove)
 		}

@@ -74,6 +74,7 @@ type StayRecord struct {
 	ToHours   string `json:"to_hours,omitempty"`
 	ReasonOut string `json:"reason_out,omitempty"`
 	Struck    string `json:"struck,omitempty"`
+	Despite   string `json:"fitted_despite_facing,omitempty"`
 }
 
 // EventRecord is work that started a run.
@@ -191,7 +192,7 @@ func partRecord(ctx context.Context, book *store.Book, part int64) (PartRecord, 
 		rec.SinceInstall = h.String()
 	}
 	for _, s := range d.stays {
-		v := StayRecord{Engine: s.EngineNo, Position: s.Position, Groove: s.Groove, From: string(s.From), FromHours: s.FromHours.String(), ReasonOut: s.ReasonOut, Struck: s.Void}
+		v := StayRecord{Engine: s.EngineNo, Position: s.Position, Groove: s.Groove, From: string(s.From), FromHours: s.FromHours.String(), ReasonOut: s.ReasonOut, Struck: s.Void, Despite: s.Despite}
 		if !s.Open() {
 			v.To, v.ToHours = string(s.To), s.ToHours.String()
 		}

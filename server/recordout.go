@@ -287,7 +287,7 @@ func hoursLabel(part PartRecord) string {
 func paperTables(part PartRecord) []views.PaperTable {
 	stays := views.PaperTable{Title: "Where it was", Heads: []string{"Engine", "Position", "From", "Eng. h", "To", "Eng. h", "Reason out"}, Widths: []float64{3, 2, 2.4, 2, 2.4, 2, 5}}
 	for _, s := range part.Installations {
-		stays.Rows = append(stays.Rows, views.PaperRow{Cells: []string{s.Engine, strings.TrimSuffix(fmt.Sprintf("%d %s", s.Position, spot(s.Groove, "", "")), " "), s.From, s.FromHours, s.To, s.ToHours, s.ReasonOut + s.Struck}, Struck: s.Struck != ""})
+		stays.Rows = append(stays.Rows, views.PaperRow{Cells: []string{s.Engine, strings.TrimSuffix(fmt.Sprintf("%d %s", s.Position, spot(s.Groove, "", "")), " "), s.From, s.FromHours, s.To, s.ToHours, s.remark()}, Struck: s.Struck != ""})
 	}
 	events := views.PaperTable{Title: "Work that began a run", Heads: []string{"Date", "Part hours", "Work"}, Widths: []float64{2, 2, 10}}
 	for _, e := range part.Events {
@@ -322,4 +322,14 @@ func paperReadings(part PartRecord) views.PaperTable {
 		t.Rows = append(t.Rows, views.PaperRow{Struck: x.Struck, Cells: []string{x.Day, x.EngineHours, x.RunHours, x.Feature, spot(x.Groove, x.Station, x.Axis), x.Value + " " + x.Unit, x.Uncertainty, gauge, temperature, x.Who, verdict}})
 	}
 	return t
+}
+
+// remark is why a part came out, why the entry was struck, and why the part
+// was fitted although a facing is not allowed there.
+func (s StayRecord) remark() string {
+	text := s.ReasonOut + s.Struck
+	if s.Despite == "" {
+		return text
+	}
+	return strings.TrimPrefix(text+"; fitted although a ring facing is not allowed there: "+s.Despite, "; ")
 }

@@ -142,6 +142,8 @@ func (s *Server) routes(r chi.Router) {
 		r.Get("/parts/{id}/"+path, s.h(handler))
 		r.Post("/parts/{id}/"+path, s.h(handler))
 	}
+	r.Get("/parts/{id}/compare", s.h(s.compareRings))
+	r.Get("/parts/{id}/regroove", s.h(s.regroove))
 	r.Get("/installations/{id}/strike", s.h(s.strike))
 	r.Post("/installations/{id}/strike", s.h(s.strike))
 
@@ -161,7 +163,7 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/limits", s.h(s.newLimit))
 	r.Get("/limits/new", s.h(s.newLimit))
 	r.Get("/limits/{id}/history", s.h(s.limitHistory))
-	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/models/{id}/rods": s.rods, "/settings": s.settings, "/import": s.importFiles} {
+	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/models/{id}/rods": s.rods, "/settings": s.settings, "/facings": s.facings, "/import": s.importFiles} {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}

@@ -151,10 +151,25 @@ func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, se
 	if len(fittings) == 0 && f.ok() {
 		f.fault("", "no part was named: give the serial of at least one")
 	}
+	if err := s.checkFacings(r, f, e, pos, fittings); err != nil {
+		return 0, err
+	}
 	if !f.ok() {
 		return 0, nil
 	}
+	for i := range fittings {
+		fittings[i].Despite = despite(f, fittings[i].Part.Kind)
+	}
 	return len(fittings), f.refused(s.book.InstallAll(r.Context(), e.ID, pos, day, shows, fittings), nil)
+}
+
+// despite is the reason given for fitting a part although a facing is not
+// allowed there; a piston or pin has none.
+func despite(f *form, kind wear.Kind) string {
+	if kind == wear.Ring || kind == wear.Cylinder {
+		return f.text("despite")
+	}
+	return ""
 }
 
 func withNumber(ps []store.Part, number string) []store.Part {
@@ -220,10 +235,16 @@ func (s *Server) saveInstall(r *http.Request, f *form, p store.Part) (to string,
 	case len(found) > 1:
 		f.fault("engine", "%d engines have that serial: install from the engine's page", len(found))
 	}
+	fitting := store.Fitting{Part: p, Groove: at.Groove, Despite: despite(f, p.Kind)}
+	if len(found) == 1 && !f.has("position", "groove") {
+		if err := s.checkFacings(r, f, found[0], at.Position, []store.Fitting{fitting}); err != nil {
+			return "", err
+		}
+	}
 	if !f.ok() {
 		return "", nil
 	}
-	err = s.book.Install(r.Context(), p.ID, at, day, shows)
+	err = s.book.InstallAll(r.Context(), at.Engine, at.Position, day, shows, []store.Fitting{fitting})
 	return href("/engines/", at.Engine, "/positions/", at.Position), f.refused(err, map[string]string{"part": "engine"})
 }
 

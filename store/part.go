@@ -15,6 +15,9 @@ var (
 	Sources  = []string{"new", "overhauled", "serviceable used"}
 	Surfaces = []string{"plain steel", "nitrided", "through-hardened", "chrome-plated", "other plating"}
 	Statuses = []string{"on engine", "on shelf", "scrapped"}
+
+	// RingMaterials are those that package wear has force ratios for.
+	RingMaterials = []string{string(wear.CastIronRing), string(wear.SGIronRing), string(wear.OtherMaterial)}
 )
 
 // Part is a serialised part. Lengths and weights are in base units.
@@ -31,6 +34,8 @@ type Part struct {
 	Facing         string
 	Groove         int
 	WidthClass     string
+	Material       string // of a ring, empty where not recorded
+	Modulus        int    // of a ring, N/mm², 0 where nobody typed it
 	Weight         *wear.Value
 	HoursBefore    wear.Hours  // since new, before it came here
 	OverhaulBefore *wear.Hours // since overhaul, before it came here
@@ -44,11 +49,11 @@ type Part struct {
 }
 
 const partColumns = `p.id, p.kind, p.part_number, p.serial, coalesce(p.model_id, 0), coalesce((SELECT name FROM model WHERE id = p.model_id), ''), p.source, p.oversize, p.surface, p.facing,
-	p.groove, p.width_class, p.weight, p.hours_before, p.overhaul_before, p.status, coalesce(p.scrap_day, ''), p.scrap_reason, p.note, p.verdict, p.state, p.last_day`
+	p.groove, p.width_class, p.material, coalesce(p.modulus, 0), p.weight, p.hours_before, p.overhaul_before, p.status, coalesce(p.scrap_day, ''), p.scrap_reason, p.note, p.verdict, p.state, p.last_day`
 
 func partTargets(p *Part) []any {
 	return []any{&p.ID, &p.Kind, &p.PartNumber, &p.Serial, &p.ModelID, &p.Model, &p.Source, &p.Oversize, &p.Surface, &p.Facing,
-		&p.Groove, &p.WidthClass, &p.Weight, &p.HoursBefore, &p.OverhaulBefore, &p.Status, &p.ScrapDay, &p.ScrapReason, &p.Note, &p.Verdict, &p.Flagged, &p.LastDay}
+		&p.Groove, &p.WidthClass, &p.Material, &p.Modulus, &p.Weight, &p.HoursBefore, &p.OverhaulBefore, &p.Status, &p.ScrapDay, &p.ScrapReason, &p.Note, &p.Verdict, &p.Flagged, &p.LastDay}
 }
 
 func scanPart(r scanner, p *Part) error { return r.Scan(partTargets(p)...) }
@@ -168,6 +173,12 @@ func (p Part) Check() error {
 	if p.Groove < 0 || p.Groove > 8 {
 		bad = append(bad, FieldError{Field: "groove", Message: "a groove from 1 to 8, counted from the crown"})
 	}
+	if p.Material != "" && !slices.Contains(RingMaterials, p.Material) {
+		bad = append(bad, FieldError{Field: "material", Message: "choose a ring material from the list"})
+	}
+	if p.Modulus != 0 && (p.Modulus < 1000 || p.Modulus > 1_000_000) {
+		bad = append(bad, FieldError{Field: "modulus", Message: "a modulus of elasticity from 1000 to 1000000 N/mm²"})
+	}
 	if p.Weight != nil && *p.Weight <= 0 {
 		bad = append(bad, FieldError{Field: "weight", Message: "a weight above 0"})
 	}
@@ -191,9 +202,9 @@ func addPart(ctx context.Context, t *tx, p Part) (int64, error) {
 	if err := p.Check(); err != nil {
 		return 0, err
 	}
-	id, err := t.insert(ctx, `INSERT INTO part (kind, part_number, serial, model_id, source, oversize, surface, facing, groove, width_class, weight, hours_before, overhaul_before, note, saved_at)
-		VALUES (?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, p.Kind, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing,
-		p.Groove, p.WidthClass, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, t.at)
+	id, err := t.insert(ctx, `INSERT INTO part (kind, part_number, serial, model_id, source, oversize, surface, facing, groove, width_class, material, modulus, weight, hours_before, overhaul_before, note, saved_at)
+		VALUES (?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?)`, p.Kind, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing,
+		p.Groove, p.WidthClass, p.Material, p.Modulus, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, t.at)
 	if err := p.refused(err); err != nil {
 		return 0, err
 	}
@@ -230,8 +241,8 @@ func (b *Book) SavePart(ctx context.Context, p Part) error {
 			return err
 		}
 		_, err = t.ExecContext(ctx, `UPDATE part SET part_number = ?, serial = ?, model_id = nullif(?, 0), source = ?, oversize = ?, surface = ?, facing = ?, groove = ?,
-			width_class = ?, weight = ?, hours_before = ?, overhaul_before = ?, note = ? WHERE id = ?`, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing, p.Groove,
-			p.WidthClass, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, p.ID)
+			width_class = ?, material = ?, modulus = nullif(?, 0), weight = ?, hours_before = ?, overhaul_before = ?, note = ? WHERE id = ?`, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing, p.Groove,
+			p.WidthClass, p.Material, p.Modulus, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, p.ID)
 		if err := p.refused(err); err != nil {
 			return err
 		}

@@ -15,13 +15,14 @@ type Settings struct {
 	FlagP     float64   // a part is flagged below this chance ...
 	FlagRatio float64   // ... and above this ratio
 	NextIn    wear.Hours
+	Pressure  float64 // a ring that presses so many times as hard as the one it replaces is warned of
 	Demo      bool
 }
 
 // defaultSettings of a new book; the flag levels are those of the method.
 func defaultSettings() Settings {
 	d := wear.DefaultSettings()
-	return Settings{Unit: wear.Inch, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000}
+	return Settings{Unit: wear.Inch, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High}
 }
 
 // wear returns the method's settings with the book's levels.
@@ -29,6 +30,12 @@ func (s Settings) wear() wear.Settings {
 	w := wear.DefaultSettings()
 	w.FlagChance, w.FlagRatio = s.FlagP, s.FlagRatio
 	return w
+}
+
+// RatioLimits are the limits of a ring's pressure ratio, the lower one the
+// same the other way about.
+func (s Settings) RatioLimits() wear.RatioLimits {
+	return wear.RatioLimits{High: s.Pressure, Low: 1 / s.Pressure}
 }
 
 // Settings reads the book's settings.
@@ -53,6 +60,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 			s.FlagRatio, err = strconv.ParseFloat(p.value, 64)
 		case "next_in":
 			s.NextIn, err = wear.ParseHours(p.value)
+		case "pressure_ratio":
+			s.Pressure, err = strconv.ParseFloat(p.value, 64)
 		case "demo":
 			s.Demo = p.value == "yes"
 		}
@@ -78,6 +87,9 @@ func (s Settings) Check() error {
 	if s.NextIn <= 0 {
 		bad = append(bad, FieldError{Field: "next_in", Message: "hours between inspections, more than 0"})
 	}
+	if !(s.Pressure >= 1.01 && s.Pressure <= 3) {
+		bad = append(bad, FieldError{Field: "pressure_ratio", Message: "a ratio from 1.01 to 3, such as 1.15"})
+	}
 	return bad.orNil()
 }
 
@@ -98,7 +110,7 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		}
 		for key, value := range map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
 			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
-			"next_in": s.NextIn.String()} {
+			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64)} {
 			if _, err := t.ExecContext(ctx, "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value", key, value); err != nil {
 				return fmt.Errorf("save setting %s: %w", key, err)
 			}

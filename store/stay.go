@@ -20,17 +20,18 @@ type Stay struct {
 	FromMeter, ToMeter int64 // roots
 	ReasonOut          string
 	Void               string
+	Despite            string // why it was fitted although its facing, or that of the rings there, is not allowed
 }
 
 const stayColumns = `s.id, s.part_id, s.kind, p.serial, e.serial, s.engine_id, s.position, s.groove, s.from_day, f.hours, coalesce(s.to_day, ''), coalesce(u.hours, 0),
-	s.from_meter, coalesce(s.to_meter, 0), s.reason_out, s.void`
+	s.from_meter, coalesce(s.to_meter, 0), s.reason_out, s.void, s.despite`
 
 const stayQuery = "SELECT " + stayColumns + ` FROM stay s JOIN part p ON p.id = s.part_id JOIN engine e ON e.id = s.engine_id
 	JOIN meter_now f ON f.root = s.from_meter LEFT JOIN meter_now u ON u.root = s.to_meter`
 
 func stayTargets(s *Stay) []any {
 	return []any{&s.ID, &s.Part, &s.Kind, &s.Serial, &s.EngineNo, &s.Engine, &s.Position, &s.Groove, &s.From, &s.FromHours, &s.To, &s.ToHours,
-		&s.FromMeter, &s.ToMeter, &s.ReasonOut, &s.Void}
+		&s.FromMeter, &s.ToMeter, &s.ReasonOut, &s.Void, &s.Despite}
 }
 
 func scanStay(r scanner, s *Stay) error { return r.Scan(stayTargets(s)...) }
@@ -72,11 +73,12 @@ func (b *Book) Install(ctx context.Context, part int64, at Place, day wear.Day, 
 
 // Fitting is one part that goes onto a position with others: one that the
 // book has (Part.ID set) or a new entry. Field names the form field it came
-// from.
+// from; where it is empty, faults keep the store's own names.
 type Fitting struct {
-	Part   Part
-	Groove int
-	Field  string
+	Part    Part
+	Groove  int
+	Field   string
+	Despite string // why it is fitted although a facing is not allowed there
 }
 
 // InstallAll puts a whole stack onto a position, in one save.
@@ -98,7 +100,9 @@ func (b *Book) InstallAll(ctx context.Context, engine int64, position int, day w
 					return err
 				}
 				for _, i := range invalid {
-					i.Field = f.Field
+					if f.Field != "" {
+						i.Field = f.Field
+					}
 					bad = append(bad, i)
 				}
 			}
@@ -121,7 +125,13 @@ func fit(ctx context.Context, t *tx, e Engine, position int, day wear.Day, meter
 		}
 		f.Part.ID = id
 	}
-	return install(ctx, t, f.Part.ID, Place{e.ID, position, f.Groove}, day, meter)
+	if err := install(ctx, t, f.Part.ID, Place{e.ID, position, f.Groove}, day, meter); err != nil || f.Despite == "" {
+		return err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE stay SET despite = ? WHERE part_id = ? AND to_day IS NULL AND void = ''", f.Despite, f.Part.ID); err != nil {
+		return fmt.Errorf("note reason of installation: %w", err)
+	}
+	return nil
 }
 
 func install(ctx context.Context, t *tx, part int64, at Place, day wear.Day, meter int64) error {

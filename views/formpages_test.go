@@ -40,6 +40,9 @@ func formPages() map[string]templ.Component {
 		"features": OwnFeaturesPage(OwnFeatures{Kinds: few, Rows: []FeatureRow{{Name: "a"}}}),
 		"gauges":   GaugesPage(Gauges{Units: few, Rows: []GaugeRow{{Name: "a", Overdue: true}}}),
 		"plan":     ModelPlanPage(ModelPlan{}),
+		"facings":  FacingListPage(FacingList{Draft: faulty, Replaces: "a on b", Known: []string{"a"}, Surfaces: few, Rows: []FacingRow{{Facing: "a", Says: "allowed", Href: "/f"}, {Facing: "a", Says: "withdrawn", Struck: true}}}),
+		"compare":  RingComparePage(RingCompare{Draft: faulty, Choices: few, Materials: few, Typed: true, Sides: []RingSide{{Name: "Ring K-1", Inputs: []RingInput{{What: "Bore", Value: "1"}}, Missing: []Link{{Text: "measure", Href: "/m"}, {Text: "gone"}}, Why: "odd"}, {Name: "b", Pressure: "1", Tangential: "2", Hint: "usual"}}, Result: &RingResult{Warn: true}, Worked: aRingWorked(), Notes: []string{"a note"}}),
+		"regroove": RegroovePage(Regroove{Draft: faulty, Groove: "1", Grooves: []GrooveLink{{"1", "/g", true}, {"2", "/g", false}}, Shelf: []Fact{{Label: "Ring K-1"}}, Summary: "none", Original: &Link{"Ring K-1", "/r"}, Lacks: []Link{{Text: "a"}, {Text: "b", Href: "/b"}}, Rows: []RegrooveRow{{Name: "a", Lands: []RegrooveLand{{"x", "beyond"}}, Ratio: "1", Reasons: []string{"r"}, Notes: []string{"n"}}}, Worked: aRingWorked()}),
 		"settings": SettingsPage(SettingsForm{Units: few}),
 		"import":   ImportPage(Import{}),
 		"dry run":  ImportPage(Import{Token: "t", Files: files}),
@@ -47,6 +50,10 @@ func formPages() map[string]templ.Component {
 		"ack":      AcknowledgePage(Acknowledge{State: "flagged", Sentence: "worn fast", Draft: faulty}),
 		"problem":  ProblemPage(Problem{Status: 409, Typed: true}),
 	}
+}
+
+func aRingWorked() *RingWorked {
+	return &RingWorked{Groups: []StepGroup{{"a", []WorkedStep{{"b", "c", "d", "e"}}}}, Assumed: []string{"f"}, Unknown: []string{"g"}}
 }
 
 var (

@@ -16,7 +16,7 @@ type Page struct {
 	Findings int    // open findings, shown in the navigation
 }
 
-// Keys of the navigation's entries; the last three stand at the foot.
+// Keys of the navigation's entries; the last four stand at the foot.
 const (
 	NavFleet    = "fleet"
 	NavFindings = "findings"
@@ -29,6 +29,7 @@ const (
 	NavGauges   = "gauges"
 	NavFeatures = "features"
 	NavSettings = "settings"
+	NavFacings  = "facings"
 )
 
 // navEntry is an entry of the navigation.
@@ -42,7 +43,7 @@ var (
 		{NavImport, "Import", "/import"}, {NavRecord, "Record", "/record"},
 	}
 	footNav = []navEntry{
-		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavSettings, "Settings", "/settings"},
+		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
 	}
 )
 

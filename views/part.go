@@ -11,8 +11,9 @@ type Part struct {
 	WhereHref  string
 	Scrapped   string // day and reason
 	Worst      VerdictMark
-	Hours      []Fact // since new, since overhaul, since installation
-	Facts      []Fact // source, oversize, surface, facing, groove, weight ...
+	Facing     *FacingCheck // of a ring in a barrel, nil for all others
+	Hours      []Fact       // since new, since overhaul, since installation
+	Facts      []Fact       // source, oversize, surface, facing, groove, weight ...
 	Note       string
 
 	Series []PartSeries // every spot that was measured, the one shown marked
@@ -32,6 +33,8 @@ type Part struct {
 // cannot be done now.
 type PartLinks struct {
 	Measure, Install, Remove, Event, Scrap, Edit string
+	Compare                                      string // of a ring, with the one it replaces
+	Regroove                                     string // of a piston, for an over-width ring
 	PDF, CSV, JSON                               string
 }
 
@@ -127,6 +130,7 @@ type PartStay struct {
 	Hours              string // it ran there
 	Reason             string // why it came out
 	Void               string // why the entry counts for nothing
+	Despite            string // why it was fitted although a facing is not allowed there
 	StrikeHref         string // strikes an entry that was never true
 }
 

@@ -30,7 +30,7 @@ type PartRow struct {
 
 // PartForm makes a part or changes its description. Fields: kind, serial,
 // part_number, model, source, oversize, surface, facing, groove, width_class,
-// weight, hours_before, overhaul_before, note.
+// weight, material, modulus, hours_before, overhaul_before, note.
 type PartForm struct {
 	Page       Page
 	Action     string
@@ -42,8 +42,9 @@ type PartForm struct {
 	Models     []Option // engine models, value is the id
 	Sources    []Option
 	Surfaces   []Option
-	Unit       string // of lengths: in or mm
-	WeightUnit string // g
+	Materials  []Option // of rings
+	Unit       string   // of lengths: in or mm
+	WeightUnit string   // g
 }
 
 // partLabels are the labels of a part's fields.
@@ -51,7 +52,7 @@ var partLabels = map[string]string{
 	"kind": "Kind", "serial": "Serial or shop number", "part_number": "Part number", "model": "Fits engine model",
 	"source": "Source", "hours_before": "Hours since new", "overhaul_before": "Hours since overhaul",
 	"oversize": "Oversize", "surface": "Barrel surface", "groove": "Groove", "facing": "Facing",
-	"width_class": "Width class", "weight": "Weight", "note": "Note",
+	"width_class": "Width class", "material": "Ring material", "modulus": "Modulus of elasticity", "weight": "Weight", "note": "Note",
 }
 
 // search is the state of the search form.

@@ -434,6 +434,14 @@ func PartFormPage(p PartForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
+			templ_7745c5c3_Err = part(p.Draft, "material", Field{Type: "select", Options: withBlank("not recorded", p.Materials), Hint: "What its contact pressure is worked out with."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = part(p.Draft, "modulus", Field{InputMode: "numeric", Unit: "N/mm²", Hint: "Only as its maker gives it; blank where nobody knows."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "</fieldset><fieldset><legend>Any kind</legend>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

@@ -31,6 +31,9 @@ type PositionSlot struct {
 	State       string // how it wears, in a word: normal, flagged ...
 	Sentence    string // and in a sentence
 	Lines       []PositionLine
+	Facing      *FacingCheck // of a ring in a barrel
+	Despite     string       // why it was fitted although a facing is not allowed
+	CompareHref string       // of a ring
 	MeasureHref string
 	RemoveHref  string
 	EventHref   string // work done to it in place

@@ -50,7 +50,7 @@ type ModelPlan struct {
 }
 
 // SettingsForm is the book's settings. Fields: shop, unit, flag_chance,
-// flag_ratio, next_in.
+// flag_ratio, next_in, pressure_ratio.
 type SettingsForm struct {
 	Page   Page
 	Action string

@@ -155,7 +155,7 @@ func (p InstallStack) from() []Option {
 
 // labels names every field for the summary of what is wrong.
 func (p InstallStack) labels() map[string]string {
-	names := map[string]string{"day": "Date", "hours": "Meter shows"}
+	names := map[string]string{"day": "Date", "hours": "Meter shows", "despite": "Ring facing"}
 	for _, s := range p.Slots {
 		for field, label := range map[string]string{"from": "take", "serial": "serial", "part_number": "part number",
 			"hours_before": "hours it had", "oversize": "oversize", "surface": "barrel surface", "facing": "facing"} {

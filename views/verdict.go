@@ -8,7 +8,8 @@ import (
 // VerdictMark is a word that judges, with its mark: a verdict (new,
 // serviceable, undecided, beyond, no limit), how a part wears (normal,
 // flagged, too young to judge, no wear seen, no verdict) or what became of a
-// finding or a part (acknowledged, on engine, on shelf, scrapped).
+// finding or a part (acknowledged, on engine, on shelf, scrapped), how a ring presses (alike, higher,
+// lower), and whether its facing or an over-width ring may be used.
 type VerdictMark struct {
 	Word string // "" for what was not measured
 	Note string // said after the word in small print: "0.0012 in left"
@@ -18,11 +19,11 @@ type VerdictMark struct {
 // alone: the word and a mark of its own are beside it.
 func tone(word string) string {
 	switch word {
-	case "new", "serviceable", "normal":
+	case "new", "serviceable", "normal", "alike", "allowed", "works":
 		return "good"
-	case "undecided", "too young to judge":
+	case "undecided", "too young to judge", "lower", "unknown":
 		return "warn"
-	case "beyond", "flagged":
+	case "beyond", "flagged", "higher", "not allowed", "does not work":
 		return "bad"
 	}
 	return "dim"
@@ -49,6 +50,13 @@ var symbols = []symbol{
 	{"on engine", `<circle cx="8" cy="8" r="6.2" fill="none" stroke="currentColor" stroke-width="1.5"/><circle cx="8" cy="8" r="2.4" fill="currentColor"/>`},
 	{"on shelf", `<path d="M1 13h14M3.5 12V5.5h9V12" stroke="currentColor" stroke-width="1.6" fill="none"/>`},
 	{"scrapped", `<path d="m3 3 10 10M13 3 3 13" stroke="currentColor" stroke-width="2" fill="none"/>`},
+	{"alike", `<path d="M2 5.5h12M2 10.5h12" stroke="currentColor" stroke-width="2.2" fill="none"/>`},
+	{"higher", `<path d="M2 14.5h12" stroke="currentColor" stroke-width="2" fill="none"/><path d="M8 1 13 8h-3.4v4H6.4V8H3z" fill="currentColor"/>`},
+	{"lower", `<path d="M2 1.5h12" stroke="currentColor" stroke-width="2" fill="none"/><path d="M8 15 13 8H9.6V4H6.4v4H3z" fill="currentColor"/>`},
+	{"allowed", `<path d="m2 8.5 4 4.5 8-10" stroke="currentColor" stroke-width="2.2" fill="none"/>`},
+	{"not allowed", `<circle cx="8" cy="8" r="6.4" fill="none" stroke="currentColor" stroke-width="1.8"/><path d="m3.6 3.6 8.8 8.8" stroke="currentColor" stroke-width="1.8"/>`},
+	{"works", `<path d="m2 8.5 4 4.5 8-10" stroke="currentColor" stroke-width="2.2" fill="none"/>`},
+	{"does not work", `<path d="m3 3 10 10M13 3 3 13" stroke="currentColor" stroke-width="2" fill="none"/>`},
 	{"none", `<path d="M2.5 8h11" stroke="currentColor" stroke-width="1.8" stroke-dasharray="2.6 1.8" fill="none"/>`},
 }
 
