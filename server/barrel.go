@@ -34,7 +34,7 @@ func (d *dossier) barrel() *views.Barrel {
 	d.barrelFacts(b, shape, u)
 	d.barrelSection(b, shape, now, first, axes, u)
 	d.growth(b, shape, u)
-	if w := warmthStep(slices.Concat(now, first), wear.Cylinder); w != nil {
+	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
 		b.Steps = append(b.Steps, *w)
 		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read.")
 	}

@@ -40,8 +40,20 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	p := views.Findings{Page: s.page(r, "Findings", views.NavFindings), Unread: counts.Sheets == 0,
 		Levels:  fmt.Sprintf("Flagged: chance below %s and more than %s times a normal part.", wear.OneIn(set.FlagP), strconv.FormatFloat(set.FlagRatio, 'g', 3, 64)),
 		Ordered: "The least likely by chance first."}
-	for _, f := range fast {
+	judged, err := s.book.Judged(ctx)
+	if err != nil {
+		return err
+	}
+	shares, err := falseShares(fast, judged, &p)
+	if err != nil {
+		return err
+	}
+	for i, f := range fast {
+		n := len(p.Flagged)
 		s.sortFinding(&p, &p.Flagged, f, set, all)
+		if len(p.Flagged) > n {
+			p.Flagged[n].Numbers = append(p.Flagged[n].Numbers, shares[i])
+		}
 	}
 	for _, f := range beyond {
 		s.sortFinding(&p, &p.Beyond, f, set, all)
@@ -58,6 +70,38 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 		p.AllHref = "/findings?all=1"
 	}
 	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))
+}
+
+// falseShares says of each finding how many of those up to it are expected to be
+// normal parts, among all the runs that were judged, and of how many the page
+// says so.
+func falseShares(fast []store.Finding, judged int, p *views.Findings) ([]views.Fact, error) {
+	chances := make([]float64, len(fast))
+	for i, f := range fast {
+		chances[i] = min(f.Chance, 1)
+	}
+	q := wear.DefaultSettings().Discovery
+	order, err := wear.LeastOf(chances, judged, q)
+	if err != nil {
+		return nil, err
+	}
+	facts := make([]views.Fact, len(fast))
+	pass := 0
+	for _, d := range order {
+		facts[d.Index] = views.Fact{Label: "normal parts among these", Value: "at most " + percent(d.Adjusted)}
+		if !d.Passes {
+			facts[d.Index].Value = "more than " + percent(q) + " could be"
+		} else {
+			pass++
+		}
+	}
+	if len(fast) > 0 {
+		p.Ordered += fmt.Sprintf(" Of %s runs judged, some look fast by chance alone: up to number %d of this list at most %s of those named are expected to be normal parts (Benjamini and Hochberg, 1995).", grouped(itoa(judged)), pass, percent(q))
+		if pass == 0 {
+			p.Ordered = fmt.Sprintf("The least likely by chance first. Of %s runs judged, so many would look like this by chance that none stands out (Benjamini and Hochberg, 1995): measure again before anything else.", grouped(itoa(judged)))
+		}
+	}
+	return facts, nil
 }
 
 // openOf counts the findings that still ask for somebody.

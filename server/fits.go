@@ -64,12 +64,20 @@ func (st stack) fits() *views.Fits {
 		return nil
 	}
 	for _, k := range wear.Kinds {
-		if w := warmthStep(warm[k], k); w != nil {
+		if w := warmthStep(warm[k], k, st.settings()); w != nil {
 			f.Steps = append(f.Steps, *w)
 			f.Warm = true
 		}
 	}
 	return f
+}
+
+// settings are the book's.
+func (st stack) settings() (s store.Settings) {
+	for _, d := range st {
+		s = d.set
+	}
+	return s
 }
 
 // sorted lists the dossiers of a kind by groove.

@@ -99,8 +99,8 @@ func (b *filled) badForms() []badForm {
 		{"a facing of nothing", "/facings", formOf("facing=", "surface=", "says=", "document=", "reason=typed reason"), []string{"facing", "surface", "says", "document"}, []string{"say whether"}},
 		{"a facing taken back that is not there", "/facings", formOf("facing=moly", "surface=nitrided", "says=withdrawn", "document=typed list"), []string{"says"}, []string{"no entry for this pair"}},
 		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
-		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9"), []string{"flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
-		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN"), []string{"flag_chance", "flag_ratio", "pressure_ratio"}, nil},
+		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9", "engine_chance=1", "expansion_cylinder=99", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
+		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN", "engine_chance=NaN", "expansion_cylinder=much", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "pressure_ratio"}, nil},
 		{"acknowledged without a reason", fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=", "who=A. Typed"), []string{"reason"}, nil},
 	}
 }
@@ -191,7 +191,7 @@ func TestGoodForms(t *testing.T) {
 		{"/features", formOf("kind=cylinder", "name=hardness", "unit=HRC", "wear=down"), "/features", "HRC"},
 		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
 		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
-		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2"), "/settings", "A typed shop"},
+		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", "A typed shop"},
 		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
 	} {
 		w := post(h, c.path, c.values)

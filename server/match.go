@@ -190,7 +190,7 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 		p.Sum = append(p.Sum, views.Fact{Label: "Lightest to heaviest", Value: placing.Spread.Format(wear.Gram) + " g"})
 	}
 	p.Steps = append(p.Steps, workedSteps(placing.Working)...)
-	if w := warmthStep(barrelSizes(barrels), wear.Cylinder); w != nil {
+	if w := warmthStep(barrelSizes(barrels), wear.Cylinder, barrels[0].d.set); w != nil {
 		p.Steps = append(p.Steps, *w)
 	}
 }

@@ -172,6 +172,7 @@ func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.
 	if x.Typed != row.Value && x.Typed != "" {
 		row.Typed = x.Typed
 	}
+	row.At20 = d.at20Text(x, u)
 	a := d.assess(x, f)
 	if x.U() > 0 {
 		row.U = "± " + inUnit(wear.ExpandedU(x.U()), u, 0)

@@ -30,7 +30,7 @@ func (d *dossier) sized(x store.Reading) size {
 	if x.Sheet.Temperature == nil || d.features[x.Feature].Dim != wear.Length {
 		return s
 	}
-	if at20, err := wear.At20(g, *x.Sheet.Temperature, temperatureU, wear.MaterialOf(d.part.Kind)); err == nil {
+	if at20, err := wear.At20(g, *x.Sheet.Temperature, temperatureU, d.set.Material(d.part.Kind)); err == nil {
 		s.Gauged, s.celsius = at20, x.Sheet.Temperature
 	}
 	return s
@@ -134,7 +134,7 @@ func (s size) where() string { return spot(0, s.Station, s.Axis) }
 
 // warmthStep says how sizes of a kind of part were carried to 20 °C; nil where
 // none was.
-func warmthStep(ss []size, kind wear.Kind) *views.WorkedStep {
+func warmthStep(ss []size, kind wear.Kind, set store.Settings) *views.WorkedStep {
 	var read []string
 	for _, s := range ss {
 		if s.celsius == nil {
@@ -147,7 +147,7 @@ func warmthStep(ss []size, kind wear.Kind) *views.WorkedStep {
 	if len(read) == 0 {
 		return nil
 	}
-	m := wear.MaterialOf(kind)
+	m := set.Material(kind)
 	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: fmt.Sprintf("read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C. The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, " and "), m.Alpha*1e6, m.Name, temperatureU),
 		Source: "ISO 1 for 20 °C; " + m.Source}
 }

@@ -18,6 +18,7 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever the readings speak for; with fewer than three others it is the maker's wear allowance over the overhaul life. The fit is robust least squares in which every part has a ratio of its own, so that a part far off the others bends the curve little; other curves that are about as likely widen the intervals.",
 			"Ratio k is the slope of the readings on W(h), each weighted by w = 1/u²; its standard error s = 1/√Σw(W − W̄)².",
 			"Chance p is that of a normal part of this group, measured this well, showing k or more: ∫ t(z) Φ((e^(μ+σz) − k)/s) dz, with Student's t; μ is 0, since W is that of the middle part, and σ also holds what is open of the curve.",
+			"The last interval alone is tested too, which catches a late change: its p is the chance that a normal part of this group, which showed the earlier readings, would now show the latest.",
 			"Equivalent hours are those at which W(h) shows this wear.",
 			"Hours to the limit: k·(W(h) − W(now)) from the best estimate of the present size, over all k that the readings and the group leave likely.",
 		},
@@ -111,6 +112,10 @@ func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
 		{Label: "Spread of normal parts, log-sd", Value: fmt.Sprintf("%.3g; predictive %.3g, %.3g degrees of freedom", j.LogSD, j.PredictiveSD, j.DoF)},
 		{Label: "Chance p", Value: wear.OneIn(j.P) + ", p = " + plainNumber(j.P)},
 	}
+	for _, t := range [...]wear.Tested{j.Whole, j.Interval} {
+		facts = append(facts, views.Fact{Label: "Test: " + t.Test, Value: testedText(t)})
+	}
+	facts = append(facts, views.Fact{Label: "Shown above", Value: j.Test})
 	if j.Wander > 0 {
 		facts = append(facts, views.Fact{Label: "Readings wander beyond the gauge", Value: fmt.Sprintf("%.2g of the wear", j.Wander)})
 	}
@@ -118,6 +123,15 @@ func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
 		facts = append(facts, views.Fact{Label: "Stations looked at", Value: itoa(j.Looks) + ", so the chance is multiplied by that"})
 	}
 	return facts
+}
+
+// testedText says what one test of a run shows, with its numbers.
+func testedText(t wear.Tested) string {
+	text := t.Sentence()
+	if t.Readings > 1 && t.Expected > 0 {
+		text += fmt.Sprintf(" k = %.3g ± %.2g, p = %s.", t.Ratio, t.RatioSD, plainNumber(t.P))
+	}
+	return text
 }
 
 // plainNumber writes a small number without an exponent, to two digits.
@@ -133,7 +147,7 @@ func settingFacts(s wear.Settings) []views.Fact {
 		{Label: "Flagged", Value: fmt.Sprintf("p below %.3g and k above %.3g", s.FlagChance, s.FlagRatio)},
 		{Label: "Spread expected beforehand", Value: fmt.Sprintf("log-sd %.3g, worth %.3g parts", s.PriorLogSD, s.PriorParts)},
 		{Label: "Spread about the maker's allowance", Value: fmt.Sprintf("log-sd %.3g", s.AllowanceLogSD)},
-		{Label: "Test", Value: wear.WholeRun},
+		{Label: "Tests", Value: wear.WholeRun + " and " + wear.LastInterval + ": flagged by either"},
 	}
 }
 

@@ -329,3 +329,12 @@ func (b *Book) OpenOn(ctx context.Context, engines []int64) (map[int64][]Finding
 	}
 	return out, nil
 }
+
+// Judged is how many runs the book has judged against others: the number of
+// tests that a list of findings was drawn from.
+func (b *Book) Judged(ctx context.Context) (n int, err error) {
+	if err := b.read.QueryRowContext(ctx, "SELECT coalesce(sum(members), 0) FROM peers").Scan(&n); err != nil {
+		return 0, fmt.Errorf("count judged runs: %w", err)
+	}
+	return n, nil
+}

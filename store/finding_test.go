@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"testing"
 
 	"barrelbook/wear"
@@ -124,7 +125,7 @@ func TestSettingsJudgeAnew(t *testing.T) {
 	if n := must[int](t)(b.Refresh(ctx)); n != 0 {
 		t.Errorf("another name for the shop judged %d groups anew", n)
 	}
-	if again := must[Settings](t)(b.Settings(ctx)); again != set && (again.Shop != set.Shop || again.FlagRatio != set.FlagRatio || again.FlagP != set.FlagP || again.NextIn != set.NextIn || again.Unit.Name != set.Unit.Name) {
+	if again := must[Settings](t)(b.Settings(ctx)); again.Shop != set.Shop || again.FlagRatio != set.FlagRatio || again.FlagP != set.FlagP || again.NextIn != set.NextIn || again.Unit.Name != set.Unit.Name || again.EngineP != set.EngineP || !maps.Equal(again.Expansion, set.Expansion) {
 		t.Errorf("saved %+v, read %+v", set, again)
 	}
 }
@@ -132,10 +133,12 @@ func TestSettingsJudgeAnew(t *testing.T) {
 func TestSettingsRefusals(t *testing.T) {
 	b, ctx := open(t), context.Background()
 	for field, change := range map[string]func(s *Settings){
-		"unit":        func(s *Settings) { s.Unit = wear.Gram },
-		"flag_chance": func(s *Settings) { s.FlagP = 0 },
-		"flag_ratio":  func(s *Settings) { s.FlagRatio = 0.9 },
-		"next_in":     func(s *Settings) { s.NextIn = 0 },
+		"unit":           func(s *Settings) { s.Unit = wear.Gram },
+		"flag_chance":    func(s *Settings) { s.FlagP = 0 },
+		"flag_ratio":     func(s *Settings) { s.FlagRatio = 0.9 },
+		"next_in":        func(s *Settings) { s.NextIn = 0 },
+		"engine_chance":  func(s *Settings) { s.EngineP = 0.7 },
+		"expansion_ring": func(s *Settings) { s.Expansion[wear.Ring] = -1 },
 	} {
 		set := must[Settings](t)(b.Settings(ctx))
 		change(&set)

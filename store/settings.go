@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"barrelbook/wear"
 )
@@ -15,20 +16,26 @@ type Settings struct {
 	FlagP     float64   // a part is flagged below this chance ...
 	FlagRatio float64   // ... and above this ratio
 	NextIn    wear.Hours
-	Pressure  float64 // a ring that presses so many times as hard as the one it replaces is warned of
+	EngineP   float64               // a whole engine is flagged below this chance
+	Expansion map[wear.Kind]float64 // of a kind of part, millionths per K
+	Pressure  float64               // a ring that presses so many times as hard as the one it replaces is warned of
 	Demo      bool
 }
 
 // defaultSettings of a new book; the flag levels are those of the method.
 func defaultSettings() Settings {
 	d := wear.DefaultSettings()
-	return Settings{Unit: wear.Inch, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High}
+	expansion := map[wear.Kind]float64{}
+	for _, k := range wear.Kinds {
+		expansion[k] = wear.MaterialOf(k).Alpha * 1e6
+	}
+	return Settings{Unit: wear.Inch, EngineP: d.EngineChance, Expansion: expansion, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High}
 }
 
 // wear returns the method's settings with the book's levels.
 func (s Settings) wear() wear.Settings {
 	w := wear.DefaultSettings()
-	w.FlagChance, w.FlagRatio = s.FlagP, s.FlagRatio
+	w.FlagChance, w.FlagRatio, w.EngineChance = s.FlagP, s.FlagRatio, s.EngineP
 	return w
 }
 
@@ -36,6 +43,16 @@ func (s Settings) wear() wear.Settings {
 // same the other way about.
 func (s Settings) RatioLimits() wear.RatioLimits {
 	return wear.RatioLimits{High: s.Pressure, Low: 1 / s.Pressure}
+}
+
+// Material is what a kind of part is made of, with the shop's own expansion
+// where it typed one.
+func (s Settings) Material(k wear.Kind) wear.Material {
+	m := wear.MaterialOf(k)
+	if own := s.Expansion[k]; own != m.Alpha*1e6 {
+		m = wear.Material{Name: "material of its own", Alpha: own * 1e-6, Source: "typed by the shop"}
+	}
+	return m
 }
 
 // Settings reads the book's settings.
@@ -62,8 +79,14 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 			s.NextIn, err = wear.ParseHours(p.value)
 		case "pressure_ratio":
 			s.Pressure, err = strconv.ParseFloat(p.value, 64)
+		case "engine_chance":
+			s.EngineP, err = strconv.ParseFloat(p.value, 64)
 		case "demo":
 			s.Demo = p.value == "yes"
+		default:
+			if kind, ok := strings.CutPrefix(p.key, "expansion_"); ok {
+				s.Expansion[wear.Kind(kind)], err = strconv.ParseFloat(p.value, 64)
+			}
 		}
 		if err != nil {
 			return s, fmt.Errorf("read setting %s: %w", p.key, err)
@@ -83,6 +106,14 @@ func (s Settings) Check() error {
 	}
 	if !(s.FlagRatio >= 1 && s.FlagRatio < 100) {
 		bad = append(bad, FieldError{Field: "flag_ratio", Message: "a ratio from 1 to 100, such as 1.5"})
+	}
+	if !(s.EngineP > 0 && s.EngineP < 0.5) {
+		bad = append(bad, FieldError{Field: "engine_chance", Message: "a chance between 0 and 0.5, such as 0.005"})
+	}
+	for _, k := range wear.Kinds {
+		if a := s.Expansion[k]; !(a >= 0 && a <= 50) {
+			bad = append(bad, FieldError{Field: "expansion_" + string(k), Message: "millionths per K, from 0 to 50"})
+		}
 	}
 	if s.NextIn <= 0 {
 		bad = append(bad, FieldError{Field: "next_in", Message: "hours between inspections, more than 0"})
@@ -108,14 +139,18 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		if s.Demo {
 			demo = "yes"
 		}
-		for key, value := range map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
+		values := map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
 			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
-			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64)} {
+			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64)}
+		for kind, a := range s.Expansion {
+			values["expansion_"+string(kind)] = strconv.FormatFloat(a, 'g', -1, 64)
+		}
+		for key, value := range values {
 			if _, err := t.ExecContext(ctx, "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value", key, value); err != nil {
 				return fmt.Errorf("save setting %s: %w", key, err)
 			}
 		}
-		if before.FlagP != s.FlagP || before.FlagRatio != s.FlagRatio || before.NextIn != s.NextIn || before.Unit.Name != s.Unit.Name {
+		if before.FlagP != s.FlagP || before.EngineP != s.EngineP || before.FlagRatio != s.FlagRatio || before.NextIn != s.NextIn || before.Unit.Name != s.Unit.Name {
 			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + members + 1"); err != nil {
 				return fmt.Errorf("mark groups: %w", err)
 			}

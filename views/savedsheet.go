@@ -44,6 +44,7 @@ type ResultRow struct {
 	Value       string // "5.2535"
 	U           string // "± 0.0003"
 	Verdict     VerdictMark
+	At20        string // "5.1272 at 20 °C", where it was read at another temperature and that shows
 	Plain       string // the bare comparison: "0.0025 inside the service limit"
 	Change      string // "+0.0012 since 2025-04-02", "first reading"
 	Struck      bool

@@ -627,7 +627,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -668,6 +668,10 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "engine_chance", Label: "Flag an engine below a chance of", InputMode: "decimal", Required: true, Hint: "That the parts of a normal engine, all together, would wear this much. 0.005 is 1 in 200."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
 			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "next_in", Label: "Next inspection in", InputMode: "decimal", Unit: "h", Required: true, Hint: "Hours to the next look, for what is expected then."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -680,7 +684,27 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "</fieldset>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "</fieldset><fieldset><legend>Expansion with heat, millionths per K</legend><p class=\"note\">Used to carry sizes to 20 °C. Steel 12.3, grey iron 11.4 (Callister, appendix B.6), piston alloy AlSi12 20.5 (a piston maker).</p>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "expansion_cylinder", Label: "Cylinders", InputMode: "decimal", Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "expansion_piston", Label: "Pistons", InputMode: "decimal", Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "expansion_ring", Label: "Rings", InputMode: "decimal", Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "expansion_pin", Label: "Pins", InputMode: "decimal", Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 52, "</fieldset>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -688,12 +712,12 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 52, "</form>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 53, "</form>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			if len(p.Book) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 53, "<section aria-labelledby=\"file\"><h2 id=\"file\">The book's file</h2>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 54, "<section aria-labelledby=\"file\"><h2 id=\"file\">The book's file</h2>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -701,7 +725,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 54, "</section>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "</section>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -59,3 +59,22 @@ func Discoveries(p []float64, q float64) ([]Discovery, error) {
 	}
 	return order, nil
 }
+
+// LeastOf is Discoveries for the least chances of m tests, the others not at
+// hand and none less than any given: what they could still take off Adjusted is
+// left out, so that it is an upper bound. m below the number given counts as
+// that number. Errors as Discoveries. Source: as Discoveries.
+func LeastOf(p []float64, m int, q float64) ([]Discovery, error) {
+	order, err := Discoveries(p, q)
+	if err != nil {
+		return nil, err
+	}
+	more := float64(max(m, len(p))) / float64(max(len(p), 1))
+	least := 1.0
+	for i := len(order) - 1; i >= 0; i-- {
+		d := &order[i]
+		least = math.Min(least, d.P*(float64(len(p))/float64(d.Rank))*more)
+		d.Adjusted, d.Passes = least, least <= q
+	}
+	return order, nil
+}

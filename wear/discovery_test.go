@@ -129,3 +129,34 @@ func TestDiscoveriesErrors(t *testing.T) {
 		}
 	}
 }
+
+// The first of the 15 chances of Benjamini and Hochberg (1995) say of
+// themselves, as the least of 15, what the whole list says of them wherever
+// that does not rest on the rest of it: four pass at 0.05.
+func TestLeastOf(t *testing.T) {
+	all := []float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1}
+	whole, err := Discoveries(all, 0.05)
+	if err != nil {
+		t.Fatal(err)
+	}
+	part, err := LeastOf(all[:6], 15, 0.05)
+	if err != nil {
+		t.Fatal(err)
+	}
+	passes := 0
+	for i, d := range part {
+		if d.Adjusted < whole[i].Adjusted-1e-15 {
+			t.Errorf("rank %d: %g is below the whole list's %g", d.Rank, d.Adjusted, whole[i].Adjusted)
+		}
+		if d.Passes {
+			passes++
+		}
+	}
+	near(t, "adjusted of the fourth", part[3].Adjusted, 15*0.0095/4, 1e-12)
+	if passes != 4 {
+		t.Errorf("%d pass, want 4", passes)
+	}
+	if _, err := LeastOf([]float64{2}, 5, 0.1); !errors.Is(err, ErrRange) {
+		t.Errorf("a chance of 2: %v", err)
+	}
+}
