@@ -191,6 +191,7 @@ func TestGoodForms(t *testing.T) {
 		{"/features", formOf("kind=cylinder", "name=hardness", "unit=HRC", "wear=down"), "/features", "HRC"},
 		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
 		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
+		{fmt.Sprintf("/features/%d/group", b.boreID), formOf("surfaces=yes"), fmt.Sprintf("/features/%d/group", b.boreID), "Who is compared"},
 		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", "A typed shop"},
 		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
 	} {

@@ -163,7 +163,7 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/limits", s.h(s.newLimit))
 	r.Get("/limits/new", s.h(s.newLimit))
 	r.Get("/limits/{id}/history", s.h(s.limitHistory))
-	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/models/{id}/rods": s.rods, "/settings": s.settings, "/facings": s.facings, "/import": s.importFiles} {
+	for path, handler := range map[string]handler{"/features": s.features, "/gauges": s.gauges, "/models/{id}": s.model, "/models/{id}/rods": s.rods, "/settings": s.settings, "/facings": s.facings, "/features/{id}/group": s.wider, "/import": s.importFiles} {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}

@@ -59,6 +59,7 @@ func (b *filled) pages() []ask {
 		{"/engines/new", 200, 200, []string{`name="serial"`, "Invented 9"}},
 		{e, 200, 404, []string{"R-1", "a note", "<svg", "C-9"}},
 		{e + "/edit", 200, 404, []string{`value="R-1"`, "an aeroplane"}},
+		{href("/features/", b.boreID, "/group"), 200, 200, []string{"Who is compared: cylinder, barrel bore", "Invented 9", "nitrided"}},
 		{e + "/crank?at=4&pull=9,1,5", 200, 404, []string{"Order off and on", "master-rod cylinder", "never backwards"}},
 		{e + "/match", 200, 404, []string{"Match pistons to the barrels of R-1", "Left out"}},
 		{e + "/match?positions=x", 422, 404, []string{"is no position"}},

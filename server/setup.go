@@ -34,6 +34,9 @@ func (s *Server) features(w http.ResponseWriter, r *http.Request) error {
 	p := views.OwnFeatures{Page: s.page(r, "Own features", "features"), Action: "/features", Draft: f.draft(), Kinds: kindChoices(), Units: []string{"in", "mm", "g", "N", "lbf"}}
 	for _, x := range all {
 		row := views.FeatureRow{Kind: string(x.Kind), Name: x.Name, Unit: x.Unit, Wear: wornWay(x.Wear), BuiltIn: x.BuiltIn}
+		if x.Wear != wear.NoWear {
+			row.GroupHref = href("/features/", x.ID, "/group")
+		}
 		switch {
 		case x.Stations:
 			row.Spots = "stations and axes"
@@ -131,7 +134,7 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves), "clean_up": "", "oversizes": ""})
+	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves), "clean_up": "", "oversizes": "", "family": m.Family})
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
 		return err
@@ -150,6 +153,7 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		m.Stations, m.Axes, m.Grooves = items(f.text("stations")), items(f.text("axes")), f.number("grooves", 0, 8, true)
+		m.Family = f.text("family")
 		m.Oversizes, m.CleanUp = f.listed("oversizes", set.Unit), 0
 		if v := f.value("clean_up", set.Unit); v != nil {
 			m.CleanUp = *v

@@ -13,7 +13,7 @@ import (
 // worked is how a judgement was worked out: every number used.
 func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *views.Worked {
 	j := x.Judgement
-	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: stepFacts(x, u), Settings: settingFacts(x.Settings),
+	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: stepFacts(x, u), Settings: settingFacts(x.Settings),
 		Equations: []string{
 			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever the readings speak for; with fewer than three others it is the maker's wear allowance over the overhaul life. The fit is robust least squares in which every part has a ratio of its own, so that a part far off the others bends the curve little; other curves that are about as likely widen the intervals.",
 			"Ratio k is the slope of the readings on W(h), each weighted by w = 1/u²; its standard error s = 1/√Σw(W − W̄)².",
@@ -80,6 +80,9 @@ func (d *dossier) groupText(x store.Explanation, f wear.Feature) string {
 		if s != "" {
 			t += ", " + s
 		}
+	}
+	if x.Wider.Any() {
+		t += "; the shop has widened the group: the others may differ in " + x.Wider.Words()
 	}
 	return t
 }

@@ -24,6 +24,7 @@ type Model struct {
 	Stations    []string
 	Axes        []string
 	Oversizes   []wear.Value // over standard
+	Family      string       // models of one family can be compared with each other
 	CleanUp     wear.Value   // on the diameter, for a cut to clean up
 	Rods        Rods
 }
@@ -51,13 +52,13 @@ type Engine struct {
 	HoursDay    wear.Day   // day of that entry, empty where there is none
 }
 
-const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.stations, m.axes, m.oversizes"
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.family, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.stations, m.axes, m.oversizes"
 
 // modelLists are a model's lists as they are stored.
 type modelLists struct{ stations, axes, oversizes string }
 
 func modelTargets(m *Model, lists *modelLists) []any {
-	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
+	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.Family, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
 		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &lists.stations, &lists.axes, &lists.oversizes}
 }
 
@@ -144,12 +145,12 @@ func (b *Book) SaveModel(ctx context.Context, m Model) error {
 		return err
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
-		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, stations = ?, axes = ?, oversizes = ?, clean_up = ? WHERE id = ?",
-			m.Grooves, strings.Join(m.Stations, ","), strings.Join(m.Axes, ","), joinValues(m.Oversizes), m.CleanUp, m.ID)
+		_, err := t.ExecContext(ctx, "UPDATE model SET grooves = ?, family = ?, stations = ?, axes = ?, oversizes = ?, clean_up = ? WHERE id = ?",
+			m.Grooves, strings.TrimSpace(m.Family), strings.Join(m.Stations, ","), strings.Join(m.Axes, ","), joinValues(m.Oversizes), m.CleanUp, m.ID)
 		if err != nil {
 			return fmt.Errorf("save model: %w", err)
 		}
-		return nil
+		return touchMeasured(ctx, t, "feature_id IN (SELECT feature_id FROM wider WHERE models = 1)")
 	})
 }
 

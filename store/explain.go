@@ -76,6 +76,7 @@ type Explanation struct {
 	Group     wear.Group // the others, this run left out
 	Peers     []Peer     // the others; at most mostPeers are listed
 	MorePeers int
+	Wider     Wider // in what the others may differ
 	Settings  wear.Settings
 }
 
@@ -94,6 +95,9 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 		return x, err
 	}
 	x.Settings = settings.wear()
+	if x.Wider, err = b.WiderOf(ctx, x.Series.Feature); err != nil {
+		return x, err
+	}
 	me, err := findMembers(ctx, b.read, settings.NextIn, "s.id = ?", series)
 	if err != nil {
 		return x, err

@@ -57,6 +57,14 @@ func summarise(ctx context.Context, t *tx) error {
 	if s.features, err = findFeatureIndex(ctx, t); err != nil {
 		return err
 	}
+	if s.wider, err = findWider(ctx, t); err != nil {
+		return err
+	}
+	if len(s.wider) > 0 {
+		if s.families, err = findFamilies(ctx, t); err != nil {
+			return err
+		}
+	}
 	for chunk := range slices.Chunk(slices.Sorted(maps.Keys(t.touched)), partsChunk) {
 		if err := s.parts(ctx, t, chunk); err != nil {
 			return err
@@ -72,6 +80,8 @@ const partsChunk = 200
 // summary holds what summarising many parts shares.
 type summary struct {
 	features featureIndex
+	wider    map[int64]Wider
+	families map[int64]int64
 	limits   map[int64]Limits
 	peers    map[peersKey]int64
 	changed  map[int64][]int64 // peers to the series of theirs that changed
@@ -150,7 +160,7 @@ func (s *summary) rows(h *history, model int64, measured map[seriesKey][]inspect
 			i := wear.SpanOn(spans, in.day, in.hours)
 			byRun[i] = append(byRun[i], in)
 		}
-		peers := peersKey{key.feature, model, groove, key.station, h.part.Surface, h.part.Facing}
+		peers := s.wider[key.feature].key(peersKey{key.feature, model, groove, key.station, h.part.Surface, h.part.Facing}, s.families[model])
 		for i, ins := range byRun {
 			if len(ins) == 0 {
 				continue

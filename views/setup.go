@@ -16,6 +16,7 @@ type FeatureRow struct {
 	Kind, Name, Unit, Wear string
 	Spots                  string // "stations and axes", "by groove", ""
 	BuiltIn                bool
+	GroupHref              string // with whom it is compared
 }
 
 // Gauges lists the shop's gauges and takes a new one, or a change to one.

@@ -6,6 +6,7 @@ type Worked struct {
 	Baseline string // what wear is counted from, and where that came from
 
 	Group     string // what makes a part one of the group: "barrel bore, top, of XR-9 engines, chrome-plated"
+	GroupHref string // where the group is widened
 	Runs      int    // behind the curve, this one left out
 	Parts     []WorkedPart
 	PartsMore int // how many more there are beyond those named
