@@ -150,6 +150,11 @@ func TestMatchOnPage(t *testing.T) {
 	swapped := get(h, at+"&do=judge&p1="+itoa(int(b.piston))+"&p2="+itoa(int(shelf))).Body.String()
 	wants(t, swapped, "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009")
 	wants(t, get(h, at+"&spread=7.1").Body.String(), "10", "it breaks the spread of weights")
+	// A chrome ring, as sits in P-1, never runs in a chrome-plated barrel.
+	c := must[store.Part](t)(b.Part(ctx, b.cylinders[1]))
+	c.Surface = "chrome-plated"
+	ok(t, b.SavePart(ctx, c))
+	wants(t, get(h, at).Body.String(), "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009")
 	if w := get(h, at+"&spread=x"); w.Code != 422 || !strings.Contains(w.Body.String(), `value="x"`) {
 		t.Errorf("nonsense for a spread: %d", w.Code)
 	}

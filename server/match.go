@@ -20,6 +20,7 @@ type matchBarrel struct {
 type matchPiston struct {
 	d     *dossier
 	skirt size
+	rings []store.Part // that sit in it
 }
 
 // mostOnOffer bounds the shelf pistons that are looked at.
@@ -46,8 +47,12 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	rules, err := s.book.FacingRules(r.Context())
+	if err != nil {
+		return err
+	}
 	if f.ok() && len(barrels) > 0 {
-		s.matched(&p, f, barrels, pistons, set.Unit)
+		s.matched(&p, f, barrels, pistons, rules, set.Unit)
 	} else if f.ok() {
 		p.Warn = append(p.Warn, "No barrel at these positions has a bore reading: measure them first.")
 	}
@@ -73,13 +78,13 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 	}
 	var barrels []matchBarrel
 	var pistons []matchPiston
-	offer := func(part int64) error {
+	offer := func(part int64, rings []store.Part) error {
 		d, err := s.dossier(r, part, "")
 		if err != nil {
 			return err
 		}
 		if skirts := d.latestSizes("piston skirt", 0); len(skirts) > 0 {
-			pistons = append(pistons, matchPiston{d, largestOf(skirts)})
+			pistons = append(pistons, matchPiston{d, largestOf(skirts), rings})
 		} else {
 			p.Missing = append(p.Missing, partName(d.part.Kind, d.part.Serial)+": its skirt was not measured.")
 		}
@@ -101,7 +106,13 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 				p.Missing = append(p.Missing, fmt.Sprintf("Position %d: the barrel of %s was not measured.", x.Position, x.Serial))
 			}
 		case wear.Piston:
-			if err := offer(x.ID); err != nil {
+			var rings []store.Part
+			for _, ring := range slotsAt(slots[e.ID], x.Position) {
+				if ring.Kind == wear.Ring {
+					rings = append(rings, ring.Part)
+				}
+			}
+			if err := offer(x.ID, rings); err != nil {
 				return nil, nil, err
 			}
 		}
@@ -111,7 +122,7 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 		return nil, nil, err
 	}
 	for _, x := range shelf {
-		if err := offer(x.ID); err != nil {
+		if err := offer(x.ID, nil); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -119,6 +130,23 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 		p.Missing = append(p.Missing, fmt.Sprintf("%d more pistons on the shelf: the first %d were looked at.", total-len(shelf), len(shelf)))
 	}
 	return barrels, pistons, nil
+}
+
+// facingBans keeps a piston out of barrels that a ring of its set may not run
+// in.
+func facingBans(barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules) []wear.MatchBan {
+	var bans []wear.MatchBan
+	for i, b := range barrels {
+		for j, x := range pistons {
+			for _, ring := range x.rings {
+				if a, err := wear.JudgeFacing(ring.Facing, b.d.part.Surface, rules); err == nil && a.State == wear.FacingNotAllowed {
+					bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: "ring " + ring.Serial + ": " + a.Words})
+					break
+				}
+			}
+		}
+	}
+	return bans
 }
 
 // weight is the piston's latest weight, else that of its identity.
@@ -130,7 +158,7 @@ func (m matchPiston) weight() *wear.Value {
 }
 
 // matched makes or judges a placing and fills in the page.
-func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, u wear.Unit) {
+func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules, u wear.Unit) {
 	ask := wear.MatchAsk{Unit: u, WeightUnit: wear.Gram}
 	limit := fitLimitOf(barrels[0].d, pistons)
 	fit, err := wear.MatchFitOf(limit, f.text("limits") == "service")
@@ -158,7 +186,7 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 	for _, x := range pistons {
 		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.skirt.Gauged, Weight: x.weight(), Oversize: x.d.sizeNow()})
 	}
-	ask.Bans = wear.BanOversizes(ask)
+	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)
 	placing, why := s.place(f, ask, of)
 	if why != nil {
