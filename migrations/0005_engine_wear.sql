@@ -22,6 +22,7 @@ CREATE TABLE engine_wear (
   PRIMARY KEY (engine_id, peers_id)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX engine_wear_peers ON engine_wear (peers_id);
+CREATE INDEX engine_wear_flagged ON engine_wear (chance, engine_id, peers_id) WHERE state = 5;
 -- Every group has its engines judged once.
 UPDATE peers SET stale = stale + members + 1;
 

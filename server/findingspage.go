@@ -14,6 +14,9 @@ import (
 // mostFindings is how many findings of a sort the page draws.
 const mostFindings = 50
 
+// mostEngines is how many judgements of whole engines the page draws.
+const mostEngines = 40
+
 // findings lists what asks for somebody, worst first.
 func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
@@ -58,7 +61,7 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range beyond {
 		s.sortFinding(&p, &p.Beyond, f, set, all)
 	}
-	engines, err := s.book.FastEngines(ctx)
+	engines, err := s.book.FastEngines(ctx, mostEngines)
 	if err != nil {
 		return err
 	}

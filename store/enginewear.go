@@ -50,8 +50,8 @@ func judgeEngine(ctx context.Context, t *tx, peers, engine int64, settings Setti
 		return err
 	}
 	where, args := "s.peers_id = ? ORDER BY s.id", []any{peers}
-	if !small {
-		where, args = "s.peers_id = ? AND s.current = 1 AND s.part_id IN (SELECT part_id FROM stay WHERE engine_id = ? AND to_day IS NULL AND void = '') ORDER BY s.id", []any{peers, engine}
+	if !small { // by the parts on the engine, not by the group: + keeps its index out
+		where, args = "+s.peers_id = ? AND s.current = 1 AND s.part_id IN (SELECT part_id FROM stay WHERE engine_id = ? AND to_day IS NULL AND void = '') ORDER BY s.id", []any{peers, engine}
 	}
 	ms, err := findMembers(ctx, t, settings.NextIn, where, args...)
 	if err != nil {
@@ -194,9 +194,9 @@ func (b *Book) EngineWearOf(ctx context.Context, engine int64) ([]EngineWear, er
 }
 
 // FastEngines lists, over the fleet, the engines whose parts wear fast
-// together.
-func (b *Book) FastEngines(ctx context.Context) ([]EngineWear, error) {
-	ws, err := findEngineWear(ctx, b.read, "w.state = ?", wear.Flagged)
+// together, the least likely first, no more than so many.
+func (b *Book) FastEngines(ctx context.Context, most int) ([]EngineWear, error) {
+	ws, err := findEngineWear(ctx, b.read, "(w.engine_id, w.peers_id) IN (SELECT engine_id, peers_id FROM engine_wear WHERE state = 5 ORDER BY chance LIMIT ?)", most)
 	return slices.DeleteFunc(ws, func(w EngineWear) bool { return w.State != wear.Flagged }), err
 }
 

@@ -51,7 +51,7 @@ func TestEngineTogether(t *testing.T) {
 			if w := together(t, b, other.ID); w.State == wear.Flagged {
 				t.Errorf("another engine: %s", w.Sentence())
 			}
-			fast := must[[]EngineWear](t)(b.FastEngines(ctx))
+			fast := must[[]EngineWear](t)(b.FastEngines(ctx, 9))
 			if len(fast) != 1 || fast[0].Engine != one.ID {
 				t.Errorf("fast engines: %+v", fast)
 			}

@@ -98,11 +98,12 @@ const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id,
 // those that tell whether a finding is open, with where the part sits, and with
 // all else.
 const (
-	openTables = ` FROM series s %s
+	briefTables     = ` FROM series s %s`
+	briefSeatTables = briefTables + seat
+	seat            = ` LEFT JOIN stay t ON t.part_id = s.part_id AND t.to_day IS NULL AND t.void = ''`
+	findingTables   = briefTables + `
 	LEFT JOIN acknowledgement a ON a.id = (SELECT max(x.id) FROM acknowledgement x WHERE x.part_id = s.part_id AND x.feature_id = s.feature_id AND x.groove = s.groove AND x.run = s.run
-		AND x.what = CASE WHEN s.state = 5 THEN 'wear' ELSE 'limit' END)`
-	seatTables    = openTables + ` LEFT JOIN stay t ON t.part_id = s.part_id AND t.to_day IS NULL AND t.void = ''`
-	findingTables = seatTables + ` JOIN part p ON p.id = s.part_id LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)`
+		AND x.what = CASE WHEN s.state = 5 THEN 'wear' ELSE 'limit' END)` + seat + ` JOIN part p ON p.id = s.part_id LEFT JOIN engine e ON e.id = t.engine_id LEFT JOIN model m ON m.id = coalesce(p.model_id, e.model_id)`
 )
 
 func findFindings(ctx context.Context, q querier, index, where string, args ...any) ([]Finding, error) {
@@ -212,12 +213,12 @@ func findFinding(ctx context.Context, q querier, series int64) (Finding, error) 
 // acknowledged ones, in full: the others do no more than tell whether they are
 // open.
 func (b *Book) TopFastWear(ctx context.Context, most int) ([]Finding, error) {
-	return b.findTop(ctx, most, "0"+fmt.Sprintf(openTables, byFlagged), whereFlagged)
+	return b.findTop(ctx, most, "0"+fmt.Sprintf(briefTables, byFlagged), whereFlagged)
 }
 
 // TopBeyondLimit is BeyondLimit, cut like TopFastWear.
 func (b *Book) TopBeyondLimit(ctx context.Context, most int) ([]Finding, error) {
-	return b.findTop(ctx, most, sitting+fmt.Sprintf(seatTables, byBeyond), whereBeyond)
+	return b.findTop(ctx, most, sitting+fmt.Sprintf(briefSeatTables, byBeyond), whereBeyond)
 }
 
 func (b *Book) findTop(ctx context.Context, most int, from, where string) ([]Finding, error) {
@@ -247,25 +248,61 @@ func (b *Book) findTop(ctx context.Context, most int, from, where string) ([]Fin
 // sitting is the engine that a finding's part sits on.
 const sitting = "coalesce(t.engine_id, 0)"
 
-// findBrief lists findings with no more than tells whether they are open, one
-// a part and feature; from is the engine's column and the tables.
+// findBrief lists findings with no more than tells whether they are open and
+// how they stand among each other, one a part and feature; from is the
+// engine's column and the tables.
 func (b *Book) findBrief(ctx context.Context, from, where string) ([]Finding, error) {
 	x, err := findFeatureIndex(ctx, b.read)
 	if err != nil {
 		return nil, err
 	}
+	seen, err := findSeen(ctx, b.read)
+	if err != nil {
+		return nil, err
+	}
 	fs, err := list(ctx, b.read, func(r scanner, f *Finding) error {
 		var feature int64
-		if err := r.Scan(&f.Series, &f.Part, &feature, &f.Groove, &f.State, &f.Hours, &f.Ratio, &f.LastValue, &f.Seen.Amount, &f.Seen.Hours, &f.Seen.Reason, &f.Engine); err != nil {
+		if err := r.Scan(&f.Series, &f.Part, &feature, &f.Groove, &f.Run, &f.State, &f.Hours, &f.Ratio, &f.Chance, &f.LastValue, &f.Engine); err != nil {
 			return err
 		}
 		f.Feature = *x.byID[feature]
+		what := "limit"
+		if f.Flagged() {
+			what = "wear"
+		}
+		f.Seen = seen[seenKey{f.Part, feature, f.Groove, f.Run, what}]
 		return nil
-	}, "SELECT s.id, s.part_id, s.feature_id, s.groove, s.state, s.hours, s.ratio, s.last_value, coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.reason, ''), "+from+" WHERE "+where)
+	}, "SELECT s.id, s.part_id, s.feature_id, s.groove, s.run, s.state, s.hours, s.ratio, s.chance, s.last_value, "+from+" WHERE "+where)
 	if err != nil {
 		return nil, fmt.Errorf("list findings: %w", err)
 	}
 	return worstFirst(fs), nil
+}
+
+// seenKey is what an acknowledgement is of.
+type seenKey struct {
+	part, feature int64
+	groove, run   int
+	what          string
+}
+
+// findSeen reads the latest acknowledgement of each thing; there are few, and
+// one look at all is quicker than one for each of many findings.
+func findSeen(ctx context.Context, q querier) (map[seenKey]Acknowledgement, error) {
+	seen := map[seenKey]Acknowledgement{}
+	_, err := list(ctx, q, func(r scanner, _ *struct{}) error {
+		var k seenKey
+		var a Acknowledgement
+		if err := r.Scan(&k.part, &k.feature, &k.groove, &k.run, &k.what, &a.Amount, &a.Hours, &a.Reason); err != nil {
+			return err
+		}
+		seen[k] = a
+		return nil
+	}, "SELECT part_id, feature_id, groove, run, what, amount, hours, reason FROM acknowledgement ORDER BY id")
+	if err != nil {
+		return nil, fmt.Errorf("list acknowledgements: %w", err)
+	}
+	return seen, nil
 }
 
 // OpenFindings counts the findings that still ask for somebody, in the whole
@@ -273,7 +310,7 @@ func (b *Book) findBrief(ctx context.Context, from, where string) ([]Finding, er
 func (b *Book) OpenFindings(ctx context.Context) (total int, byEngine map[int64]int, err error) {
 	byEngine = map[int64]int{}
 	for _, of := range [][2]string{{byFlagged, whereFlagged}, {byBeyond, whereBeyond}} {
-		fs, err := b.findBrief(ctx, sitting+fmt.Sprintf(seatTables, of[0]), of[1])
+		fs, err := b.findBrief(ctx, sitting+fmt.Sprintf(briefSeatTables, of[0]), of[1])
 		if err != nil {
 			return 0, nil, err
 		}
