@@ -114,6 +114,9 @@ func (im *historyImport) addPart(ctx context.Context, t *tx, r *HistoryRow) (Par
 		}
 		p.ModelID = model
 	}
+	if r.Engine != "" && r.Position > 0 && (r.Event == EventInstalled || r.Event == EventReading || r.Event == string(wear.InstalledNew)) {
+		p.Status = "on engine" // where this row puts it, or it is a bad row
+	}
 	var err error
 	if p.ID, err = addPart(ctx, t, p); err != nil {
 		return p, err

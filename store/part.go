@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -190,6 +191,7 @@ func (p Part) Check() error {
 
 // AddPart puts a part on the shelf.
 func (b *Book) AddPart(ctx context.Context, p Part) (id int64, err error) {
+	p.Status = "on shelf"
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
 		id, err = addPart(ctx, t, p)
 		return err
@@ -202,9 +204,9 @@ func addPart(ctx context.Context, t *tx, p Part) (int64, error) {
 	if err := p.Check(); err != nil {
 		return 0, err
 	}
-	id, err := t.insert(ctx, `INSERT INTO part (kind, part_number, serial, model_id, source, oversize, surface, facing, groove, width_class, material, modulus, weight, hours_before, overhaul_before, note, saved_at)
-		VALUES (?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?)`, p.Kind, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing,
-		p.Groove, p.WidthClass, p.Material, p.Modulus, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, t.at)
+	id, err := t.insert(ctx, `INSERT INTO part (kind, part_number, serial, model_id, source, oversize, surface, facing, groove, width_class, material, modulus, weight, hours_before, overhaul_before, note, saved_at, status)
+		VALUES (?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?)`, p.Kind, p.PartNumber, p.Serial, p.ModelID, p.Source, p.Oversize, p.Surface, p.Facing,
+		p.Groove, p.WidthClass, p.Material, p.Modulus, p.Weight, p.HoursBefore, p.OverhaulBefore, p.Note, t.at, cmp.Or(p.Status, "on shelf"))
 	if err := p.refused(err); err != nil {
 		return 0, err
 	}

@@ -26,7 +26,7 @@ func putOn(ctx context.Context, t *tx, p Part, e Engine, at Place, day wear.Day,
 	if err != nil {
 		return 0, fmt.Errorf("install part: %w", err)
 	}
-	s, err := t.prepared(ctx, "UPDATE part SET status = 'on engine', model_id = coalesce(model_id, ?) WHERE id = ?")
+	s, err := t.prepared(ctx, "UPDATE part SET status = 'on engine', model_id = coalesce(model_id, ?) WHERE id = ? AND (status <> 'on engine' OR model_id IS NULL)")
 	if err != nil {
 		return 0, err
 	}
