@@ -71,15 +71,17 @@ func barrelStation(shape wear.BarrelShape, s wear.StationShape, now []size, axes
 	if s.Round {
 		v.OutOfRound = withU(s.OutOfRound, s.OutOfRoundU, u)
 	}
-	worn := math.Inf(-1)
+	var worn []string
 	for _, w := range shape.Wear {
-		if w.Station == s.Name && w.Wear > worn {
-			worn, v.Wear = w.Wear, withU(w.Wear, w.U, u)
+		if w.Station == s.Name {
+			text := withU(w.Wear, w.U, u)
 			if len(axes) > 1 && w.Axis != "" {
-				v.Wear += ", " + w.Axis
+				text += " " + w.Axis
 			}
+			worn = append(worn, text)
 		}
 	}
+	v.Wear = strings.Join(worn, ", ")
 	return v
 }
 

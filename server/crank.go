@@ -23,7 +23,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	q := r.URL.Query()
-	f := blankForm(map[string]string{"at": q.Get("at"), "pull": q.Get("pull"), "lean": q.Get("lean"), "against": q.Get("against")})
+	f := blankForm(map[string]string{"at": q.Get("at"), "pull": q.Get("pull"), "lean": q.Get("lean"), "against": q.Get("against"), "angle": q.Get("angle")})
 	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial",
 		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."}}
 	for n := 1; n <= e.Cylinders; n++ {
@@ -46,6 +46,9 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	crankRows(&p, places, centres, known, set.Unit)
+	if f.text("angle") != "" && len(centres) > 0 {
+		crankAngle(&p, f, e, places, centres, set.Unit)
+	}
 	crankOrder(&p, f, e, places, centres)
 	p.Draft = f.draft()
 	return s.draw(w, r, f.status(), views.CrankPage(p))
@@ -138,6 +141,28 @@ func crankRows(p *views.Crank, places []wear.CrankPlace, centres []wear.DeadCent
 			break
 		}
 	}
+}
+
+// crankAngle tells how far below its top each piston stands at a crank angle.
+func crankAngle(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlace, centres []wear.DeadCentre, u wear.Unit) {
+	angle := f.fraction("angle")
+	if !f.ok() {
+		return
+	}
+	row, _ := rodRow(e, places)
+	for i, c := range places {
+		at, err := row.Height(c.Position, angle)
+		if err != nil {
+			f.fault("angle", "an angle in degrees, such as 40")
+			return
+		}
+		for _, d := range centres {
+			if d.Position == c.Position {
+				p.Rows[i].Below = inUnit((d.TopHeight-at)*1e6, u, 0) + " " + u.Name
+			}
+		}
+	}
+	p.Angle = degrees(angle)
 }
 
 // workedSteps are the steps of package wear as a page draws them.

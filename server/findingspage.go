@@ -178,6 +178,21 @@ func wholeWear(w store.EngineWear) views.WholeWear {
 	return v
 }
 
+// wholeSteps are how an engine's judgements were worked out.
+func wholeSteps(ws []store.EngineWear) []views.WorkedStep {
+	steps := []views.WorkedStep{{Text: "ratio common to the engine's parts", Equation: "each part's measured ratio is e^(m + ε) ± s; m is the likeliest, ε scatters like normal parts, s is the gauge's error", Source: "worked out for this purpose, tried by simulation; no published source"},
+		{Text: "chance", Equation: "p = P(t > x / √(V + 1/A)), V = τ²(1 + Σq²) + c²", Numbers: "τ the spread between normal engines, q the others' shares in the reference, c what is open of its centre and curve, 1/A the error of x = ln ratio", Source: "degrees of freedom by Welch and Satterthwaite: JCGM 100 (GUM) G.4.1"},
+		{Text: "several stations", Equation: "p times the number of stations looked at", Source: "Bonferroni's inequality, NIST/SEMATECH e-Handbook 7.4.7.3"}}
+	for _, w := range ws {
+		if w.State == wear.TooFewReadings || w.State == wear.NoReference {
+			continue
+		}
+		v := wholeWear(w)
+		steps = append(steps, views.WorkedStep{Text: v.What, Numbers: fmt.Sprintf("%s against %s and %s: ratio %.3g (90 %%: %.3g to %.3g), p = %s", counted(w.Parts, "part"), v.Numbers[2].Value, counted(w.ReferenceRuns, "run"), w.Ratio, w.RatioLow, w.RatioHigh, plainNumber(w.P))})
+	}
+	return steps
+}
+
 // firstStep is what to consider first. Common practice, no source.
 func firstStep(f store.Finding) string {
 	if !f.Flagged() {

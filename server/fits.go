@@ -27,6 +27,7 @@ var fitKinds = []fitKind{
 	{name: "Skirt in barrel", hole: wear.Cylinder, shaft: wear.Piston, inHole: "barrel bore", inShaft: "piston skirt", feature: "skirt clearance", of: wear.Piston},
 	{name: "Ring in groove", hole: wear.Piston, shaft: wear.Ring, inHole: "groove width", inShaft: "axial width", feature: "side clearance", of: wear.Piston, groove: true},
 	{name: "Pin in piston", hole: wear.Piston, shaft: wear.Pin, inHole: "pin bore", inShaft: "pin diameter", feature: "pin clearance", of: wear.Piston},
+	{name: "Pin in rod bushing", hole: wear.Pin, shaft: wear.Pin, inHole: "rod bushing bore", inShaft: "pin diameter", feature: "bushing clearance", of: wear.Pin},
 	{name: "Stem in guide", hole: wear.Cylinder, shaft: wear.Cylinder, inHole: "guide bore", inShaft: "valve stem", feature: "stem clearance", of: wear.Cylinder, places: true},
 }
 

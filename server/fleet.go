@@ -113,6 +113,7 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 			p.Whole = append(p.Whole, wholeWear(w))
 		}
 	}
+	p.WholeSteps = wholeSteps(whole)
 	flagged := flaggedAt(open[e.ID])
 	p.Plan = views.EnginePlan{Title: "Positions of engine " + e.Serial, Arrangement: e.Arrangement, MasterRod: e.MasterRod}
 	if p.Plan.Arrangement == "" {

@@ -47,7 +47,7 @@ func TestBarrelOnPage(t *testing.T) {
 	h, _ := serving(t, b.Book)
 	w := get(h, href("/parts/", b.cylinders[1]))
 	// 5.2570 at 4 °C is 5.2570/(1 - 12.3e-6·16) = 5.2580 at 20 °C.
-	wants(t, w.Body.String(), "5.2580 at 20 °C", "Taper, wider at the head 0.0055 ±", "Largest diameter 5.2580 in, top, thrust", "Most worn spot 0.0081 ±", "If it were ground 0.0150 in oversize is the smallest that clears", "steel (4140, 4340)")
+	wants(t, w.Body.String(), "5.2580 at 20 °C", "Taper, wider at the head 0.0055 ±", "Largest diameter 5.2580 in, top, thrust", "Most worn spot 0.0081 ±", "0.0081 ± 0.0005 thrust", "If it were ground 0.0150 in oversize is the smallest that clears", "steel (4140, 4340)")
 	m.CleanUp = inches(t, "0.009")
 	ok(t, b.SaveModel(ctx, m))
 	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "no listed oversize clears")
@@ -117,6 +117,11 @@ func TestCrankOnPage(t *testing.T) {
 	}
 	page := get(h, href("/engines/", b.engine.ID, "/crank")).Body.String()
 	wants(t, page, "master-rod cylinder 160.0° 160.0° 0.00° 0.00° 140.000 mm 330.000 mm", "6 200.0° 200.6° +0.60° −0.98° 140.013 mm", "8 280.0° 284.7° +4.74° −10.63° 141.123 mm 327.9", "If the master rod leans")
+	// Half a turn on, the master-rod piston is a stroke of 140 mm down.
+	wants(t, get(h, href("/engines/", b.engine.ID, "/crank?angle=340")).Body.String(), "Below its top at 340.0°", "140.000 mm 330.000 mm 140.000 mm")
+	if w := get(h, href("/engines/", b.engine.ID, "/crank?angle=wide")); w.Code != 422 || !strings.Contains(w.Body.String(), `value="wide"`) {
+		t.Errorf("nonsense for an angle: %d", w.Code)
+	}
 	wants(t, get(h, href("/engines/", b.engine.ID, "/crank?lean=5")).Body.String(), "How far each link piston drops", "Drops")
 	w := post(h, model, formOf("crank_radius=70", "master_rod=60", "link_rod=x"))
 	if w.Code != 422 || !strings.Contains(w.Body.String(), "a rod is longer than the crank radius") && !strings.Contains(w.Body.String(), "is not a number") || !strings.Contains(w.Body.String(), `value="x"`) {

@@ -1,7 +1,7 @@
 package views
 
 // Crank is the page of where the pistons of an engine stand as its crank
-// turns. Fields: at, pull, lean, against.
+// turns. Fields: at, pull, lean, against, angle.
 type Crank struct {
 	Page        Page
 	Engine      string
@@ -11,6 +11,7 @@ type Crank struct {
 	Positions   []Option
 	Radial      bool
 	Rows        []CrankRow
+	Angle       string // "40.0°", where the pistons stand; "" where it was not asked
 	Rods        []Fact // the lengths it is reckoned from
 	RodsHref    string // where they are typed
 	Missing     string // why true dead centres cannot be told
@@ -35,6 +36,7 @@ type CrankRow struct {
 	BelowOffset string // of bottom dead centre
 	Stroke      string
 	Height      string // crank's centre to piston pin at top dead centre
+	Below       string // how far below that the piston stands at the angle asked for
 }
 
 // CrankStep is a line of the order.

@@ -11,9 +11,10 @@ type Engine struct {
 	Worst    VerdictMark
 	Findings int // open ones
 
-	Plan  EnginePlan
-	Rows  []EnginePosition
-	Whole []WholeWear // what its parts show together, the least likely first
+	Plan       EnginePlan
+	Rows       []EnginePosition
+	WholeSteps []WorkedStep // how that was worked out
+	Whole      []WholeWear  // what its parts show together, the least likely first
 
 	MeterStory string     // how the engine's hours follow from the meter; "" while no meter was replaced
 	Meter      []MeterRow // the latest entries, newest first

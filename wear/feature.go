@@ -101,6 +101,8 @@ var BuiltIn = []Feature{
 	{Kind: Ring, Name: "free gap", Dim: Length, Wear: Down},
 	{Kind: Ring, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Pin, Name: "pin diameter", Dim: Length, Wear: Down, Aliases: []string{"diameter"}},
+	{Kind: Pin, Name: "rod bushing bore", Dim: Length, Wear: Up, Aliases: []string{"bushing bore"}}, // of the rod that it runs in
+	{Kind: Pin, Name: "bushing clearance", Dim: Length, Wear: Up, Fit: true},
 	{Kind: Pin, Name: "weight", Dim: Mass, Wear: NoWear},
 }
 
