@@ -81,7 +81,7 @@ func barrelStation(shape wear.BarrelShape, s wear.StationShape, now []size, axes
 			worn = append(worn, text)
 		}
 	}
-	v.Wear = strings.Join(worn, ", ")
+	v.Wear = worn
 	return v
 }
 

@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"barrelbook/store"
@@ -193,7 +194,10 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 		p.Warn = append(p.Warn, why.Words)
 		if why.Nearest != nil {
 			placing = why.Nearest
-			p.Says = append(p.Says, "Below stands the nearest placing; it breaks the spread of weights.")
+			p.Says = append(p.Says, "Here stands the nearest placing; it breaks the spread of weights.")
+		} else if now, err := wear.JudgePlacing(ask, asTheySit(barrels, pistons)); err == nil {
+			placing = &now
+			p.Says = append(p.Says, "Here they stand as they sit now.")
 		}
 	}
 	for i, b := range barrels {
@@ -207,8 +211,10 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 	if placing == nil {
 		return
 	}
-	for _, b := range placing.Breaches {
-		p.Warn = append(p.Warn, capital(b.Words)+".")
+	if why == nil {
+		for _, b := range placing.Breaches {
+			p.Warn = append(p.Warn, capital(b.Words)+".")
+		}
 	}
 	for _, n := range placing.Notes {
 		p.Says = append(p.Says, capital(n)+".")
@@ -245,6 +251,18 @@ func fitLimitOf(barrel *dossier, pistons []matchPiston) wear.Limit {
 		return wear.FitLimit(hole, shaft)
 	}
 	return wear.Limit{}
+}
+
+// asTheySit is the placing of the pistons that sit at the barrels' positions.
+func asTheySit(barrels []matchBarrel, pistons []matchPiston) []int {
+	of := make([]int, len(barrels))
+	for i, b := range barrels {
+		of[i] = slices.IndexFunc(pistons, func(x matchPiston) bool {
+			st, ok := x.d.here()
+			return ok && st.Position == b.position
+		})
+	}
+	return of
 }
 
 // placedIn reads which piston stands at each position of the form, and pins

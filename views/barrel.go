@@ -19,9 +19,9 @@ type BarrelStation struct {
 	Name       string
 	Values     []string // by axis; "" where it was not measured
 	Mean       string
-	OutOfRound string // "" with one axis
-	Wear       string // since the baseline; "" without one
-	Largest    bool   // the largest diameter is here
+	OutOfRound string   // "" with one axis
+	Wear       []string // since the baseline, by axis; none without one
+	Largest    bool     // the largest diameter is here
 }
 
 // BarrelSection is the barrel cut along its length, with its wear drawn much

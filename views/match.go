@@ -39,3 +39,11 @@ type MatchLine struct {
 	Verdict   VerdictMark
 	Bad       bool
 }
+
+// KeptValue is what the checkbox of a line that stays holds.
+func (l MatchLine) KeptValue() string {
+	if l.Kept {
+		return "yes"
+	}
+	return ""
+}
