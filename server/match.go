@@ -240,17 +240,18 @@ func barrelSizes(bs []matchBarrel) []size {
 // fitLimitOf is the limit of the skirt's fit: typed for the fit, else as it
 // follows from those of barrel and piston of standard size.
 func fitLimitOf(barrel *dossier, pistons []matchPiston) wear.Limit {
-	for _, x := range pistons {
-		if l := x.d.limitNamed("skirt clearance", 0); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
-			return l
-		}
-		bore, _ := barrel.featureNamed("barrel bore")
-		skirt, _ := x.d.featureNamed("piston skirt")
-		_, hole := barrel.limitOf(bore, 0, 0)
-		_, shaft := x.d.limitOf(skirt, 0, 0)
-		return wear.FitLimit(hole, shaft)
+	if len(pistons) == 0 {
+		return wear.Limit{}
 	}
-	return wear.Limit{}
+	x := pistons[0] // all fit the same model
+	if l := x.d.limitNamed("skirt clearance", 0); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
+		return l
+	}
+	bore, _ := barrel.featureNamed("barrel bore")
+	skirt, _ := x.d.featureNamed("piston skirt")
+	_, hole := barrel.limitOf(bore, 0, 0)
+	_, shaft := x.d.limitOf(skirt, 0, 0)
+	return wear.FitLimit(hole, shaft)
 }
 
 // asTheySit is the placing of the pistons that sit at the barrels' positions.

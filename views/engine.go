@@ -57,3 +57,15 @@ func (p Engine) about() string { return joined(", ", p.Model, p.Aircraft) }
 
 // hasMaster reports whether a master-rod cylinder is marked on the plan.
 func (p Engine) hasMaster() bool { return p.Plan.MasterRod > 0 }
+
+// wholeShown is how many of what an engine's parts show together stand open:
+// all that are flagged, and at least three.
+func wholeShown(ws []WholeWear) int {
+	n := 3
+	for i, w := range ws {
+		if w.State == "flagged" {
+			n = max(n, i+1)
+		}
+	}
+	return n
+}

@@ -226,3 +226,13 @@ func TestSmallestOversizeIsSmallest(t *testing.T) {
 		}
 	}
 }
+
+func ExampleSmallestOversize() {
+	in := func(text string) Value { v, _ := ParseValue(text, Inch); return v }
+	c, err := SmallestOversize(in("3.875"), []Value{in("0.010"), in("0.015"), in("0.020")}, Gauged{in("3.8860"), 2540}, in("0.002"))
+	if err != nil {
+		panic(err)
+	}
+	fmt.Println(c.Oversize.Format(Inch), "finishes at", c.Finish.Format(Inch))
+	// Output: 0.0150 finishes at 3.8900
+}

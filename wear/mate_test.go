@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -134,5 +135,51 @@ func TestCompareGrowth(t *testing.T) {
 	}
 	if _, err := CompareGrowth(gap, gap, worn, Gauged{}); !errors.Is(err, ErrRange) {
 		t.Errorf("no bore: %v", err)
+	}
+}
+
+func ExampleFitLimit() {
+	in := func(text string) *Value { v, _ := ParseValue(text, Inch); return &v }
+	l := FitLimit(Limit{NewMin: in("2.1268"), NewMax: in("2.1270"), ServiceMax: in("2.1280"), Wear: Up},
+		Limit{NewMin: in("2.1250"), NewMax: in("2.1252"), ServiceMin: in("2.1248"), Wear: Down})
+	fmt.Println(FitText(*l.NewMin, Inch), FitText(*l.NewMax, Inch), FitText(*l.ServiceMax, Inch))
+	// Output: 0.0016L 0.0020L 0.0032L
+}
+
+func ExampleGapIn() {
+	in := func(text string) Gauged { v, _ := ParseValue(text, Inch); return Gauged{v, 2540} }
+	g, err := GapIn(in("0.0200"), in("5.2500"), in("5.2510"))
+	if err != nil {
+		panic(err)
+	}
+	fmt.Printf("%.4f in\n", g.Value.In(Inch))
+	// Output: 0.0231 in
+}
+
+func ExampleCompareGrowth() {
+	in := func(text string) Gauged { v, _ := ParseValue(text, Inch); return Gauged{v, 5080} }
+	b, err := CompareGrowth(in("0.0230"), in("0.0200"), in("5.2530"), in("5.2500"))
+	if err != nil {
+		panic(err)
+	}
+	fmt.Printf("by gap %.4f, by gauge %.4f, disagree: %t\n", b.ByGap/25.4e6, b.ByGauge/25.4e6, b.Disagree)
+	// Output: by gap 0.0010, by gauge 0.0030, disagree: true
+}
+
+// The same sizes in other units say the same, and swapping hole and shaft turns
+// the sign.
+func TestFitProperties(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 1))
+	for range 500 {
+		hole, shaft := Gauged{Value(1e6 + r.IntN(1e8)), 5000 * r.Float64()}, Gauged{Value(1e6 + r.IntN(1e8)), 5000 * r.Float64()}
+		f, err1 := FitOf(hole, shaft)
+		back, err2 := FitOf(shaft, hole)
+		big, err3 := FitOf(Gauged{hole.Value * 10, hole.U * 10}, Gauged{shaft.Value * 10, shaft.U * 10})
+		if err := errors.Join(err1, err2, err3); err != nil {
+			t.Fatal(err)
+		}
+		if f.Clearance != -back.Clearance || big.Clearance != 10*f.Clearance || math.Abs(big.U-10*f.U) > 1e-9*big.U || math.Abs(f.U-back.U) > 1e-12*f.U {
+			t.Fatalf("%+v, swapped %+v, tenfold %+v", f, back, big)
+		}
 	}
 }

@@ -119,3 +119,12 @@ func ExampleAt20() {
 	fmt.Printf("read %s at 4 °C, %.4f at 20 °C\n", d.Format(Inch), g.Value.In(Inch))
 	// Output: read 5.1262 at 4 °C, 5.1272 at 20 °C
 }
+
+func ExampleCombined() {
+	u, err := Combined(2.5, 0.3, 5.8, 0.7) // NPL Good Practice Guide 11, mm
+	if err != nil {
+		panic(err)
+	}
+	fmt.Printf("%.1f mm\n", u)
+	// Output: 6.4 mm
+}
