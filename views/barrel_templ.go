@@ -249,7 +249,7 @@ func barrelShape(b Barrel) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = workedSteps("barrel-worked", b.Steps).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = workedSteps("barrel-worked", b.Steps, "How deep the barrel is worn between the stations: only they were measured.", "Scores, rust pits, and how thick a nitrided case or plating is left.").Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
