@@ -22,8 +22,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := r.URL.Query()
-	f := blankForm(map[string]string{"at": q.Get("at"), "pull": q.Get("pull"), "lean": q.Get("lean"), "against": q.Get("against"), "angle": q.Get("angle")})
+	f := asked(r)
 	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial",
 		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."}}
 	for n := 1; n <= e.Cylinders; n++ {
@@ -39,7 +38,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 			p.Missing = "The lengths typed for crank and rods do not make an engine: " + err.Error() + "."
 		} else {
 			p.Rods = rodFacts(e.Model.Rods, set.Unit)
-			s.crankLean(&p, f, row, e, places)
+			crankLean(&p, f, row, e, places)
 		}
 		if p.Missing != "" {
 			p.LeanMissing = "It can be reckoned once crank and rods are typed."
@@ -222,7 +221,7 @@ func crankSteps(plan wear.PullPlan) []views.CrankStep {
 
 // crankLean tells how far the master rod may lean with the crank where it
 // stands when its cylinder comes off: at that cylinder's top dead centre.
-func (s *Server) crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places []wear.CrankPlace) {
+func crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places []wear.CrankPlace) {
 	rods := e.Model.Rods
 	if rods.PinToCrown == 0 || rods.BelowCrown == 0 || rods.SkirtEnd == 0 {
 		p.LeanMissing = "It can be reckoned once the lowest ring's place and the end of the barrel are typed with the crank and rods."

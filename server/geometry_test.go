@@ -2,8 +2,6 @@ package server
 
 import (
 	"context"
-	"html"
-	"regexp"
 	"strings"
 	"testing"
 
@@ -11,18 +9,13 @@ import (
 	"barrelbook/wear"
 )
 
-// textOf is a page's text without its tags and with single spaces.
-func textOf(page string) string {
-	return strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(page, " "))), " ")
-}
-
 func wants(t testing.TB, page string, wanted ...string) {
 	t.Helper()
-	text := textOf(page)
+	said := text(page)
 	for _, w := range wanted {
-		if !strings.Contains(text, w) {
+		if !strings.Contains(said, w) {
 			t.Errorf("the page lacks %q", w)
-			t.Log(text)
+			t.Log(said)
 		}
 	}
 }
@@ -113,7 +106,7 @@ func TestCrankOnPage(t *testing.T) {
 	model := href("/models/", b.engine.Model.ID, "/rods")
 	form := formOf("crank_radius=70", "master_rod=260", "knuckle_radius=65", "link_rod=195", "pin_to_crown=60", "below_crown=110", "skirt_end=100")
 	if w := post(h, model, form); w.Code != 303 {
-		t.Fatalf("the lengths: %d %s", w.Code, textOf(w.Body.String()))
+		t.Fatalf("the lengths: %d %s", w.Code, text(w.Body.String()))
 	}
 	page := get(h, href("/engines/", b.engine.ID, "/crank")).Body.String()
 	wants(t, page, "master-rod cylinder 160.0° 160.0° 0.00° 0.00° 140.000 mm 330.000 mm", "6 200.0° 200.6° +0.60° −0.98° 140.013 mm", "8 280.0° 284.7° +4.74° −10.63° 141.123 mm 327.9", "If the master rod leans")
@@ -125,7 +118,7 @@ func TestCrankOnPage(t *testing.T) {
 	wants(t, get(h, href("/engines/", b.engine.ID, "/crank?lean=5")).Body.String(), "How far each link piston drops", "Drops")
 	w := post(h, model, formOf("crank_radius=70", "master_rod=60", "link_rod=x"))
 	if w.Code != 422 || !strings.Contains(w.Body.String(), "a rod is longer than the crank radius") && !strings.Contains(w.Body.String(), "is not a number") || !strings.Contains(w.Body.String(), `value="x"`) {
-		t.Errorf("bad lengths: %d %s", w.Code, textOf(w.Body.String()))
+		t.Errorf("bad lengths: %d %s", w.Code, text(w.Body.String()))
 	}
 }
 

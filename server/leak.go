@@ -294,11 +294,9 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 	gauge := fmt.Sprintf("each gauge ± %.2f psi (standard deviation %.2g, read to %.2g)", wear.ExpandedU(t.GaugeSD), h.SD.In(store.Psi), h.Resolution.In(store.Psi))
 	w.Given = append(w.Given, fact("Gauges", gauge))
 	loss := v.general.Loss
-	w.Steps = append(w.Steps, views.LeakStep{Text: "loss", Equation: "(regulated − reading) / regulated", Numbers: fmt.Sprintf("(%s − %s) / %s = %.1f %%", h.Regulated, r.Counts(), h.Regulated, loss), Source: "by definition"})
+	w.Steps = append(w.Steps, views.WorkedStep{Text: "loss", Equation: "(regulated − reading) / regulated", Numbers: fmt.Sprintf("(%s − %s) / %s = %.1f %%", h.Regulated, r.Counts(), h.Regulated, loss), Source: "by definition"})
 	if l := v.general.Leak; l != nil {
-		for _, s := range l.Working {
-			w.Steps = append(w.Steps, views.LeakStep{Text: s.Text, Equation: s.Equation, Numbers: s.Numbers, Source: s.Source})
-		}
+		w.Steps = append(w.Steps, workedSteps(l.Working)...)
 		for _, a := range l.Assumed {
 			w.Assumed = append(w.Assumed, capital(a)+".")
 		}
@@ -319,10 +317,10 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 }
 
 // boundSteps sets the reading beside the bounds of a rule.
-func boundSteps(name string, rule wear.LeakRule, t wear.LeakTest) []views.LeakStep {
-	var steps []views.LeakStep
+func boundSteps(name string, rule wear.LeakRule, t wear.LeakTest) []views.WorkedStep {
+	var steps []views.WorkedStep
 	add := func(equation string, least, u float64) {
-		steps = append(steps, views.LeakStep{Text: name, Equation: equation, Numbers: fmt.Sprintf("%s against %.4g psi, U = %.2f psi", t.Reading, least, wear.ExpandedU(u)), Source: "decision ISO 14253-1"})
+		steps = append(steps, views.WorkedStep{Text: name, Equation: equation, Numbers: fmt.Sprintf("%s against %.4g psi, U = %.2f psi", t.Reading, least, wear.ExpandedU(u)), Source: "decision ISO 14253-1"})
 	}
 	if rule.Minimum > 0 {
 		add("reading ≥ least reading; sure where past it by more than U = 1.645 u", rule.Minimum.Float(), t.GaugeSD)

@@ -33,12 +33,10 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := r.URL.Query()
-	values := map[string]string{"limits": "new"}
-	for name := range q {
-		values[name] = q.Get(name)
+	f := asked(r)
+	if f.text("limits") == "" {
+		f.values["limits"] = "new"
 	}
-	f := blankForm(values)
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
 		return err
@@ -53,7 +51,7 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if f.ok() && len(barrels) > 0 {
-		s.matched(&p, f, barrels, pistons, rules, set.Unit)
+		matched(&p, f, barrels, pistons, rules, set.Unit)
 	} else if f.ok() {
 		p.Warn = append(p.Warn, "No barrel at these positions has a bore reading: measure them first.")
 	}
@@ -159,7 +157,7 @@ func (m matchPiston) weight() *wear.Value {
 }
 
 // matched makes or judges a placing and fills in the page.
-func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules, u wear.Unit) {
+func matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules, u wear.Unit) {
 	ask := wear.MatchAsk{Unit: u, WeightUnit: wear.Gram}
 	limit := fitLimitOf(barrels[0].d, pistons)
 	fit, err := wear.MatchFitOf(limit, f.text("limits") == "service")
@@ -189,7 +187,7 @@ func (s *Server) matched(p *views.Match, f *form, barrels []matchBarrel, pistons
 	}
 	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)
-	placing, why := s.place(f, ask, of)
+	placing, why := placingOf(f, ask, of)
 	if why != nil {
 		p.Warn = append(p.Warn, why.Words)
 		if why.Nearest != nil {
@@ -284,8 +282,8 @@ func placedIn(f *form, barrels []matchBarrel, pistons []matchPiston, ask *wear.M
 	return of
 }
 
-// place judges the placing of the form, or proposes one.
-func (s *Server) place(f *form, ask wear.MatchAsk, of []int) (*wear.Placing, *wear.MatchWhy) {
+// placingOf judges the placing of the form, or proposes one.
+func placingOf(f *form, ask wear.MatchAsk, of []int) (*wear.Placing, *wear.MatchWhy) {
 	if f.text("do") == "judge" {
 		p, err := wear.JudgePlacing(ask, of)
 		if err != nil {

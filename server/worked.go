@@ -81,8 +81,8 @@ func (d *dossier) groupText(x store.Explanation, f wear.Feature) string {
 			t += ", " + s
 		}
 	}
-	if x.Wider.Any() {
-		t += "; the shop has widened the group: the others may differ in " + x.Wider.Words()
+	if words := x.Wider.Words(); words != "" {
+		t += "; the shop has widened the group: the others may differ in " + words
 	}
 	return t
 }

@@ -17,9 +17,6 @@ type Wider struct {
 	Grooves  bool
 }
 
-// Any reports whether the group is widened at all.
-func (w Wider) Any() bool { return w.Models || w.Surfaces || w.Facings || w.Grooves }
-
 // Words says in what the runs compared may differ; "" where they may not.
 func (w Wider) Words() string {
 	var what []string

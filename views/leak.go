@@ -107,14 +107,11 @@ func (r LeakRow) key() string { return "pos-" + itoa(r.Position) }
 // LeakWorked is how a leak was worked out.
 type LeakWorked struct {
 	Given   []Fact
-	Steps   []LeakStep
+	Steps   []WorkedStep
 	Assumed []string
 	Unknown []string
 	Sources []string
 }
-
-// LeakStep is one line of it.
-type LeakStep struct{ Text, Equation, Numbers, Source string }
 
 // LeakList is the leak tests of an engine.
 type LeakList struct {

@@ -845,7 +845,7 @@ func ringWorked(w RingWorked) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = unknownList(w.Unknown).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = bullets("What the program cannot know", w.Unknown).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
