@@ -27,6 +27,9 @@ type Model struct {
 	Family      string       // models of one family can be compared with each other
 	CleanUp     wear.Value   // on the diameter, for a cut to clean up
 	Rods        Rods
+	Turning     Turning
+	Spread      wear.Value // of piston weights in one engine, 0 where not typed
+	Overhaul    wear.Hours // between overhauls, 0 where not typed
 }
 
 // Rods are the lengths of a radial's crank and rods, between centres.
@@ -44,7 +47,8 @@ type Engine struct {
 	Model       Model
 	Arrangement string
 	Cylinders   int
-	MasterRod   int // position of the master-rod cylinder, 0 for none
+	MasterRod   int // position of the master-rod cylinder, of two rows that of the rear one; 0 for none
+	FrontMaster int // position of the front row's master-rod cylinder, 0 for none
 	Aircraft    string
 	Notes       string
 	Hours       wear.Hours
@@ -52,14 +56,14 @@ type Engine struct {
 	HoursDay    wear.Day   // day of that entry, empty where there is none
 }
 
-const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.family, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.stations, m.axes, m.oversizes"
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.family, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.rows, m.anticlockwise, m.weight_spread, m.overhaul, m.stations, m.axes, m.oversizes, m.firing, m.order_off, m.order_on"
 
 // modelLists are a model's lists as they are stored.
-type modelLists struct{ stations, axes, oversizes string }
+type modelLists struct{ stations, axes, oversizes, firing, off, on string }
 
 func modelTargets(m *Model, lists *modelLists) []any {
 	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.Family, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
-		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &lists.stations, &lists.axes, &lists.oversizes}
+		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &m.Turning.Rows, &m.Turning.Anticlockwise, &m.Spread, &m.Overhaul, &lists.stations, &lists.axes, &lists.oversizes, &lists.firing, &lists.off, &lists.on}
 }
 
 func (m *Model) read(lists modelLists) error {
@@ -71,7 +75,7 @@ func (m *Model) read(lists modelLists) error {
 		}
 		m.Oversizes = append(m.Oversizes, wear.Value(nm))
 	}
-	return nil
+	return m.Turning.read(lists)
 }
 
 func scanModel(r scanner, m *Model) error {
@@ -216,14 +220,14 @@ func ensureModel(ctx context.Context, t *tx, name, arrangement string, cylinders
 	return id, true, nil
 }
 
-const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce(e.master_rod, 0), e.aircraft, e.notes, ` + modelColumns + `,
+const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce(e.master_rod, 0), coalesce(e.front_master_rod, 0), e.aircraft, e.notes, ` + modelColumns + `,
 	coalesce(n.shows + n.offset, 0), coalesce(n.offset, 0), coalesce(n.day, '')
 	FROM engine e JOIN model m ON m.id = e.model_id
 	LEFT JOIN meter n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
 
 func scanEngine(r scanner, e *Engine) error {
 	var lists modelLists
-	to := []any{&e.ID, &e.Serial, &e.Arrangement, &e.Cylinders, &e.MasterRod, &e.Aircraft, &e.Notes}
+	to := []any{&e.ID, &e.Serial, &e.Arrangement, &e.Cylinders, &e.MasterRod, &e.FrontMaster, &e.Aircraft, &e.Notes}
 	to = append(to, modelTargets(&e.Model, &lists)...)
 	if err := r.Scan(append(to, &e.Hours, &e.Offset, &e.HoursDay)...); err != nil {
 		return err
@@ -284,6 +288,7 @@ func likeWords(words string) string {
 type NewEngine struct {
 	Serial, Model, Arrangement, Aircraft, Notes string
 	Cylinders, MasterRod                        int
+	FrontMaster                                 int // of a two-row radial
 	Day                                         wear.Day
 	Shows                                       wear.Hours
 }
@@ -319,7 +324,26 @@ func (n NewEngine) Check() error {
 	case n.MasterRod < 0 || n.Cylinders > 0 && n.MasterRod > n.Cylinders:
 		bad = append(bad, FieldError{Field: "master_rod", Message: "the master-rod cylinder is one of the engine's cylinders"})
 	}
+	if message := n.wrongFront(); message != "" {
+		bad = append(bad, FieldError{Field: "front_master_rod", Message: message})
+	}
 	return bad.orNil()
+}
+
+// wrongFront says what is wrong with the front row's master rod. Rows are
+// numbered as FAA-H-8083-32 numbers them: odd in the rear, even in front.
+func (n NewEngine) wrongFront() string {
+	switch f := n.FrontMaster; {
+	case f == 0:
+		return ""
+	case n.MasterRod == 0:
+		return "give the rear row's master-rod cylinder too"
+	case f < 0 || f > n.Cylinders || n.Cylinders%2 != 0:
+		return "the front row's master-rod cylinder is one of an even number of cylinders"
+	case f%2 == n.MasterRod%2:
+		return "the rear row has the odd positions, the front row the even ones: one master rod in each"
+	}
+	return ""
 }
 
 // AddEngine makes an engine, and its model where that is new.
@@ -346,8 +370,8 @@ func addEngine(ctx context.Context, t *tx, n NewEngine) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	id, err := t.insert(ctx, `INSERT INTO engine (model_id, serial, arrangement, cylinders, master_rod, aircraft, notes, saved_at)
-		VALUES (?, ?, ?, ?, nullif(?, 0), ?, ?, ?)`, model, n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.Aircraft, n.Notes, t.at)
+	id, err := t.insert(ctx, `INSERT INTO engine (model_id, serial, arrangement, cylinders, master_rod, front_master_rod, aircraft, notes, saved_at)
+		VALUES (?, ?, ?, ?, nullif(?, 0), nullif(?, 0), ?, ?, ?)`, model, n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.FrontMaster, n.Aircraft, n.Notes, t.at)
 	if isUnique(err) {
 		return 0, invalid("serial", "the book already has a %s with serial %s", n.Model, n.Serial)
 	}
@@ -372,8 +396,8 @@ func (b *Book) SaveEngine(ctx context.Context, id int64, n NewEngine) error {
 		if n.Cylinders < highest {
 			return invalid("cylinders", "parts are recorded at position %d, so the engine has at least %d cylinders", highest, highest)
 		}
-		_, err := t.ExecContext(ctx, `UPDATE engine SET serial = ?, arrangement = ?, cylinders = ?, master_rod = nullif(?, 0), aircraft = ?, notes = ?, saved_at = ? WHERE id = ?`,
-			n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.Aircraft, n.Notes, t.at, id)
+		_, err := t.ExecContext(ctx, `UPDATE engine SET serial = ?, arrangement = ?, cylinders = ?, master_rod = nullif(?, 0), front_master_rod = nullif(?, 0), aircraft = ?, notes = ?, saved_at = ? WHERE id = ?`,
+			n.Serial, n.Arrangement, n.Cylinders, n.MasterRod, n.FrontMaster, n.Aircraft, n.Notes, t.at, id)
 		if isUnique(err) {
 			return invalid("serial", "the book already has a %s with serial %s", n.Model, n.Serial)
 		}

@@ -1,0 +1,61 @@
+package server
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+
+	"barrelbook/store"
+	"barrelbook/views"
+)
+
+// jobOf finds the job that the address names.
+func (s *Server) jobOf(r *http.Request) (store.Job, error) {
+	n, err := id(r, "id")
+	if err != nil {
+		return store.Job{}, err
+	}
+	return s.book.Job(r.Context(), n)
+}
+
+// jobPages are the pages of a job, in the order of the work; the first is its
+// own address.
+var jobPages = []struct{ text, path string }{
+	{"Order", ""}, {"Checklist", "/steps"}, {"Bench", "/bench"}, {"Placing", "/placing"}, {"Refit and close", "/close"}, {"Draft entry", "/entry"}, {"Tags", "/tags"},
+}
+
+// jobHead is what stands above the page of a job; here is its path below the
+// job's address.
+func jobHead(j store.Job, here string) views.JobHead {
+	h := views.JobHead{Title: fmt.Sprintf("Job %d: %s", j.ID, j.Why), Engine: j.EngineNo, EngineHref: href("/engines/", j.Engine), About: fmt.Sprintf("opened %s at %s h", j.Day, j.Hours)}
+	if j.Who != "" {
+		h.About += " by " + j.Who
+	}
+	if !j.Open() {
+		h.Ended = j.Ended + " on " + string(j.EndDay)
+	}
+	for _, p := range jobPages {
+		h.Ways = append(h.Ways, views.JobWay{Text: p.text, Href: href("/jobs/", j.ID, p.path), Here: p.path == here})
+	}
+	return h
+}
+
+// staleRows are what others saved since a form was drawn, where err says so.
+// yours is what stands in the form; after, in the draft, becomes the last of
+// theirs, so that sending the form again saves over it.
+func (f *form) staleRows(err error, what, yours string) []views.StaleRow {
+	var stale store.Stale
+	if !errors.As(err, &stale) {
+		return nil
+	}
+	var rows []views.StaleRow
+	for _, e := range stale.Since {
+		theirs := e.Kind
+		if e.Text != "" {
+			theirs += ": " + e.Text
+		}
+		rows = append(rows, views.StaleRow{What: what, Theirs: theirs, Yours: yours, Who: e.Who, When: e.SavedAt[:16]})
+		f.values["after"] = fmt.Sprint(e.ID)
+	}
+	return rows
+}
