@@ -23,12 +23,12 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := asked(r)
-	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial",
+	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial", TurningHref: href("/models/", e.Model.ID, "/turning"),
 		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."}}
 	for n := 1; n <= e.Cylinders; n++ {
 		p.Positions = append(p.Positions, views.Option{Value: itoa(n), Label: "position " + itoa(n)})
 	}
-	places, known := crankPlaces(e, f.text("against") != "")
+	places, known := e.CrankPlaces()
 	var centres []wear.DeadCentre
 	if p.Radial {
 		p.RodsHref = href("/models/", e.Model.ID, "/rods")
@@ -53,24 +53,12 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 	return s.draw(w, r, f.status(), views.CrankPage(p))
 }
 
-// crankPlaces are the crank angles of an engine's positions; not known for
-// arrangements whose firing order nobody typed.
-func crankPlaces(e store.Engine, against bool) (places []wear.CrankPlace, known bool) {
-	if e.Arrangement == "radial" && e.MasterRod > 0 {
-		if places, err := wear.RadialPlaces(e.Cylinders, 1, []int{e.MasterRod}, against); err == nil {
-			return places, true
-		}
-	}
-	for n := 1; n <= e.Cylinders; n++ {
-		places = append(places, wear.CrankPlace{Position: n, Row: 1, Master: n == e.MasterRod})
-	}
-	return places, false
-}
-
 // rodRow is the engine's row of rods, or what is missing of it.
 func rodRow(e store.Engine, places []wear.CrankPlace) (row wear.RodRow, missing string) {
 	rods := e.Model.Rods
 	switch {
+	case e.Model.Turning.Rows == 2:
+		return row, "True dead centres are reckoned for one row of cylinders only."
 	case e.MasterRod == 0:
 		return row, "True dead centres can be told once the engine says which cylinder has the master rod."
 	case rods.CrankRadius == 0 || rods.MasterRod == 0 || rods.KnuckleRadius == 0 || rods.LinkRod == 0:
@@ -175,7 +163,7 @@ func workedSteps(steps []wear.Step) []views.WorkedStep {
 
 // crankOrder fills in the order off and on.
 func crankOrder(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlace, centres []wear.DeadCentre) {
-	ask := wear.PullRequest{Places: places, Centres: centres}
+	ask, turning := wear.PullRequest{Places: places, Centres: centres}, e.Model.Turning
 	for _, t := range items(f.text("pull")) {
 		n, err := strconv.Atoi(t)
 		if err != nil || n < 1 || n > e.Cylinders {
@@ -189,20 +177,22 @@ func crankOrder(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlac
 			ask.From = c.Angle
 		}
 	}
+	ask.Maker = turning.OrderOff
 	off, err := wear.PlanRemoval(ask)
 	if err == nil {
-		ask.From = off.End
+		ask.From, ask.Maker = off.End, turning.OrderOn
 		var on wear.PullPlan
 		if on, err = wear.PlanRefit(ask); err == nil {
 			p.Off, p.On = crankSteps(off), crankSteps(on)
+			p.OrderWords = "The maker's order, as the shop typed it; each piston stands at top dead centre of its own cylinder, on either stroke, before that cylinder moves."
+			if off.ByMaker || on.ByMaker {
+				return
+			}
 			p.OrderWords = fmt.Sprintf("The least turning of the crank: %s off, %s on. Each piston stands at top dead centre of its own cylinder, on either stroke, before that cylinder moves.", degrees(off.Turn), degrees(on.Turn))
 			return
 		}
 	}
 	p.Fault = "no order can be told: " + err.Error()
-	if !p.Radial {
-		p.Fault = "" // the page says what is missing
-	}
 }
 
 func crankSteps(plan wear.PullPlan) []views.CrankStep {

@@ -120,7 +120,7 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 
 func readEngine(f *form) store.NewEngine {
 	return store.NewEngine{Serial: f.text("serial"), Model: f.text("model"), Arrangement: f.text("arrangement"), Aircraft: f.text("aircraft"), Notes: f.text("notes"),
-		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false)}
+		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false), FrontMaster: f.number("front_master_rod", 1, 36, false)}
 }
 
 func (s *Server) modelNames(r *http.Request) ([]string, error) {
@@ -140,6 +140,9 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 	values := map[string]string{"serial": e.Serial, "arrangement": e.Arrangement, "cylinders": itoa(e.Cylinders), "aircraft": e.Aircraft, "notes": e.Notes}
 	if e.MasterRod > 0 {
 		values["master_rod"] = itoa(e.MasterRod)
+	}
+	if e.FrontMaster > 0 {
+		values["front_master_rod"] = itoa(e.FrontMaster)
 	}
 	f := blankForm(values)
 	if r.Method == http.MethodPost {

@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"barrelbook/store"
@@ -27,8 +28,18 @@ func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	}
 	p := views.Fleet{Page: s.page(r, "Fleet", views.NavFleet), Query: q, Found: counted(total, "engine"), Empty: total == 0 && q == ""}
 	p.Before, p.After = at.around(r, total)
+	jobs, err := s.book.Jobs(ctx, store.JobFilter{Open: true})
+	if err != nil {
+		return err
+	}
 	for _, e := range es {
-		p.Rows = append(p.Rows, fleetRow(e, slots[e.ID], open[e.ID]))
+		row := fleetRow(e, slots[e.ID], open[e.ID])
+		for _, j := range jobs {
+			if j.Engine == e.ID {
+				row.Jobs = append(row.Jobs, views.Link{Text: fmt.Sprintf("Job %d under way", j.ID), Href: href("/jobs/", j.ID)})
+			}
+		}
+		p.Rows = append(p.Rows, row)
 	}
 	return s.draw(w, r, http.StatusOK, views.FleetPage(p))
 }
@@ -114,6 +125,10 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	p.WholeSteps = wholeSteps(whole)
+	p.JobHref = href("/engines/", e.ID, "/jobs/new")
+	if p.Jobs, err = s.jobsOn(r, e); err != nil {
+		return err
+	}
 	flagged := flaggedAt(open[e.ID])
 	p.Plan = views.EnginePlan{Title: "Positions of engine " + e.Serial, Arrangement: e.Arrangement, MasterRod: e.MasterRod}
 	if p.Plan.Arrangement == "" {
@@ -138,14 +153,14 @@ func engineFacts(e store.Engine, last wear.Day) []views.Fact {
 	}
 	facts = append(facts, views.Fact{Label: "Cylinders", Value: itoa(e.Cylinders) + ", " + arrangement})
 	if e.MasterRod > 0 {
-		facts = append(facts, views.Fact{Label: "Master-rod cylinder", Value: itoa(e.MasterRod)})
+		facts = append(facts, views.Fact{Label: "Master-rod cylinder", Value: listWords(e.Masters())})
 	}
 	return facts
 }
 
 func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.Finding) views.EnginePosition {
 	worst, last := worstSlot(here)
-	row := views.EnginePosition{Number: n, Href: href("/engines/", e.ID, "/positions/", n), Master: n == e.MasterRod, Worst: worst, Measured: string(last), MeasureHref: href("/measure/engine/", e.ID, "/", n)}
+	row := views.EnginePosition{Number: n, Href: href("/engines/", e.ID, "/positions/", n), Master: slices.Contains(e.Masters(), n), Worst: worst, Measured: string(last), MeasureHref: href("/measure/engine/", e.ID, "/", n)}
 	for _, x := range here {
 		if x.Kind == wear.Cylinder {
 			row.Cylinder, row.CylinderHref, row.Hours = x.Serial, href("/parts/", x.ID), hours(x.SinceHours)
@@ -215,12 +230,15 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 	}
 	here := href("/engines/", e.ID, "/positions/", n)
 	p := views.Position{Page: s.page(r, fmt.Sprintf("Position %d of engine %s", n, e.Serial), views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Model: e.Model.Name, Number: n,
-		Master: n == e.MasterRod, MasterAt: e.MasterRod, Facts: engineFacts(e, "")[:2], MeasureHref: href("/measure/engine/", e.ID, "/", n)}
+		Master: slices.Contains(e.Masters(), n), MasterAt: e.MasterRod, JobHref: href("/engines/", e.ID, "/jobs/new?p", n, "=yes"), Facts: engineFacts(e, "")[:2], MeasureHref: href("/measure/engine/", e.ID, "/", n)}
 	if n > 1 {
 		p.Prev = views.Link{Text: "Position " + itoa(n-1), Href: href("/engines/", e.ID, "/positions/", n-1)}
 	}
 	if n < e.Cylinders {
 		p.Next = views.Link{Text: "Position " + itoa(n+1), Href: href("/engines/", e.ID, "/positions/", n+1)}
+	}
+	if p.Job, err = s.jobAt(r, e.ID, n); err != nil {
+		return err
 	}
 	held := slotsAt(slots[e.ID], n)
 	rules, err := s.book.FacingRules(r.Context())

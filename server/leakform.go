@@ -38,6 +38,9 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		n := readLeakTest(f, e)
+		if err := s.refuseTurning(r, f, e.ID, n.Day); err != nil {
+			return err
+		}
 		if f.ok() {
 			root, err := s.book.SaveLeakTest(r.Context(), n)
 			if err == nil {

@@ -167,6 +167,14 @@ func (s *Server) routes(r chi.Router) {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}
+	r.Get("/jobs", s.h(s.jobList))
+	r.Get("/jobs/{id}", s.h(s.job))
+	r.Post("/jobs/{id}/entries", s.h(s.jobEntry))
+	for path, handler := range map[string]handler{"/engines/{id}/jobs/new": s.newJob, "/models/{id}/turning": s.turning} {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(handler))
+	}
+
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))

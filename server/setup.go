@@ -172,7 +172,8 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, "limits"), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name,
-		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model"}))
+		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model",
+		Others: []views.Link{{Text: "Order off and on", Href: href("/models/", m.ID, "/turning")}, {Text: "Crank and rods", Href: href("/models/", m.ID, "/rods")}, {Text: "Checklist", Href: href("/models/", m.ID, "/checklist")}, {Text: "Leak rule", Href: href("/models/", m.ID, "/leak")}}}))
 }
 
 // listed reads a list of lengths with commas.

@@ -68,7 +68,18 @@ type JobFilter struct {
 // Jobs lists jobs, those under way first, then the newest.
 func (b *Book) Jobs(ctx context.Context, f JobFilter) ([]Job, error) { return findJobs(ctx, b.read, f) }
 
-func findJobs(ctx context.Context, q querier, f JobFilter) ([]Job, error) {
+// CountJobs says how many jobs there are, whatever part of the list was asked
+// for.
+func (b *Book) CountJobs(ctx context.Context, f JobFilter) (n int, err error) {
+	where, args := f.where()
+	err = b.read.QueryRowContext(ctx, "SELECT count(*) FROM job_now j WHERE "+where, args...).Scan(&n)
+	if err != nil {
+		return 0, fmt.Errorf("count jobs: %w", err)
+	}
+	return n, nil
+}
+
+func (f JobFilter) where() (string, []any) {
 	where, args := "1", []any{}
 	if f.Engine != 0 {
 		where, args = where+" AND j.engine_id = ?", append(args, f.Engine)
@@ -79,6 +90,11 @@ func findJobs(ctx context.Context, q querier, f JobFilter) ([]Job, error) {
 	if f.Ended {
 		where += " AND NOT " + jobIsOpen
 	}
+	return where, args
+}
+
+func findJobs(ctx context.Context, q querier, f JobFilter) ([]Job, error) {
+	where, args := f.where()
 	if f.Limit == 0 {
 		f.Limit = -1
 	}

@@ -239,3 +239,13 @@ func (w Work) checkUndo(e *JobEntry) error {
 	}
 	return nil
 }
+
+// Halts are the master-rod cylinders of an engine that are off, with the jobs
+// that are under way on it; nothing where there is no job.
+func (b *Book) Halts(ctx context.Context, engine int64) (jobs []Job, masters []int, err error) {
+	if jobs, err = findJobs(ctx, b.read, JobFilter{Engine: engine, Open: true}); err != nil || len(jobs) == 0 {
+		return nil, nil, err
+	}
+	w, err := b.Work(ctx, engine)
+	return w.Jobs, w.MastersOff(), err
+}

@@ -1,7 +1,7 @@
 package views
 
 // Crank is the page of where the pistons of an engine stand as its crank
-// turns. Fields: at, pull, lean, against, angle.
+// turns. Fields: at, pull, lean, angle.
 type Crank struct {
 	Page        Page
 	Engine      string
@@ -17,6 +17,7 @@ type Crank struct {
 	Missing     string // why true dead centres cannot be told
 	Off, On     []CrankStep
 	OrderWords  string // how the order was made
+	TurningHref string // where the model's order is typed
 	Fault       string // why there is no order
 	Lean        []string
 	LeanWarn    string

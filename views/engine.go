@@ -21,6 +21,9 @@ type Engine struct {
 	MeterMore  int        // how many more there are
 
 	MeasureHref, MeterHref, LeakHref, EditHref, RecordHref, CrankHref, MatchHref string
+
+	JobHref string   // opens a job
+	Jobs    []JobRow // under way
 }
 
 // WholeWear is what the parts of an engine show together for one feature.

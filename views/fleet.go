@@ -21,6 +21,7 @@ type FleetRow struct {
 	Worst                   VerdictMark
 	Findings                int // open ones
 	Href, MeasureHref       string
+	Jobs                    []Link // under way
 	Cells                   []FleetCell
 }
 

@@ -14,6 +14,13 @@ type Page struct {
 	Demo     bool   // the book is the invented demo
 	Flash    string // what was just done: "Sheet saved, 24 readings"
 	Findings int    // open findings, shown in the navigation
+	Halt     *Halt  // why the crankshaft of the page's engine must not be turned; nil where it may
+}
+
+// Halt says that a crankshaft must not be turned.
+type Halt struct {
+	Words string // "Master-rod cylinder 5 of engine R9-1 is off."
+	Ways  []Link // to the jobs
 }
 
 // Keys of the navigation's entries; the last four stand at the foot.
@@ -23,6 +30,7 @@ const (
 	NavMeasure  = "measure"
 	NavParts    = "parts"
 	NavEngines  = "engines"
+	NavJobs     = "jobs"
 	NavLimits   = "limits"
 	NavImport   = "import"
 	NavRecord   = "record"
@@ -38,7 +46,7 @@ type navEntry struct{ key, text, href string }
 var (
 	topNav = []navEntry{
 		{NavFleet, "Fleet", "/"}, {NavFindings, "Findings", "/findings"},
-		{NavMeasure, "Measure", "/measure"}, {NavParts, "Parts", "/parts"},
+		{NavJobs, "Jobs", "/jobs"}, {NavMeasure, "Measure", "/measure"}, {NavParts, "Parts", "/parts"},
 		{NavEngines, "Engines", "/engines"}, {NavLimits, "Limits", "/limits"},
 		{NavImport, "Import", "/import"}, {NavRecord, "Record", "/record"},
 	}

@@ -13,7 +13,9 @@ type Position struct {
 	Slots       []PositionSlot
 	Fits        *Fits // nil where none can be told
 	Earlier     []EarlierPart
-	Prev, Next  Link // the neighbours: "Position 2"
+	Job         Link   // the job under way here: "Job 3: cylinder off"; empty where there is none
+	JobHref     string // opens one
+	Prev, Next  Link   // the neighbours: "Position 2"
 	MeasureHref string
 	InstallHref string // installs what is missing; "" where nothing is
 }

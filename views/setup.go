@@ -48,6 +48,7 @@ type ModelPlan struct {
 	Unit    string // of its lengths
 	Back    Link
 	Engines string // "3 engines", those it counts for
+	Others  []Link // other pages of the model
 }
 
 // SettingsForm is the book's settings. Fields: shop, unit, flag_chance,

@@ -26,6 +26,7 @@ var (
 type PullRequest struct {
 	Places  []CrankPlace // every position of the engine
 	Pull    []int        // those that come off; nil for all
+	Off     []int        // those that are off already, where some are
 	From    float64      // where the crank stands, degrees from top dead centre of position 1
 	Maker   []int        // every position in the maker's order as typed, nil where there is none
 	Centres []DeadCentre // true dead centres where the rods are known, from the same line as the places
@@ -110,7 +111,7 @@ func (r PullRequest) plan(refit bool) (PullPlan, error) {
 		p.add(c, known)
 		line := &p.Lines[i]
 		line.Reason = r.reason(*line, refit)
-		line.Caution = caution(*line, chosen, i, refit)
+		line.Caution = r.caution(*line, chosen, i, refit)
 		for _, d := range r.Centres {
 			if d.Position == c.Position {
 				line.HasTrue, line.True, line.Offset = true, d.Top, d.TopOffset
@@ -241,7 +242,7 @@ func (r PullRequest) reason(l PullLine, refit bool) string {
 	case r.Maker != nil:
 		return "The maker's order, as typed."
 	case l.Turn == 0:
-		return "Its piston is at top dead centre where the crank stands."
+		return "The first: the crank stands at its top dead centre."
 	}
 	return fmt.Sprintf("The next piston to reach top dead centre, %s° on in the direction of rotation.", degreesText(l.Turn))
 }
@@ -250,7 +251,8 @@ func (r PullRequest) reason(l PullLine, refit bool) string {
 func (r PullRequest) staysOn(row int) string {
 	var on []string
 	for _, c := range r.Places {
-		if c.Row == row && !c.Master && r.Pull != nil && !slices.Contains(r.Pull, c.Position) {
+		stays := r.Pull != nil && !slices.Contains(r.Pull, c.Position) && !slices.Contains(r.Off, c.Position)
+		if c.Row == row && !c.Master && stays {
 			on = append(on, strconv.Itoa(c.Position))
 		}
 	}
@@ -261,10 +263,15 @@ func (r PullRequest) staysOn(row int) string {
 }
 
 // caution is said of a turn with a master-rod cylinder off.
-func caution(l PullLine, chosen []CrankPlace, i int, refit bool) string {
-	off := chosen[:i]
+func (r PullRequest) caution(l PullLine, chosen []CrankPlace, i int, refit bool) string {
+	off := slices.Clone(chosen[:i])
 	if refit {
-		off = chosen[i:]
+		off = slices.Clone(chosen[i:])
+	}
+	for _, c := range r.Places {
+		if slices.Contains(r.Off, c.Position) && !slices.Contains(chosen, c) {
+			off = append(off, c)
+		}
 	}
 	m := slices.IndexFunc(off, func(c CrankPlace) bool { return c.Master })
 	if m < 0 || l.Known && l.Turn == 0 {

@@ -1,0 +1,109 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// engineAt is the engine that a page is about: that of its address, or of the
+// job or part that the address names; 0 for none.
+func (s *Server) engineAt(r *http.Request) int64 {
+	route := chi.RouteContext(r.Context())
+	if route == nil {
+		return 0
+	}
+	n, err := id(r, "id")
+	if err != nil {
+		return 0
+	}
+	pattern := route.RoutePattern()
+	about := func(prefixes ...string) bool {
+		for _, p := range prefixes {
+			if strings.HasPrefix(pattern, p) {
+				return true
+			}
+		}
+		return false
+	}
+	ctx := r.Context()
+	switch {
+	case about("/engines/{id}", "/measure/engine/{id}"):
+		return n
+	case about("/jobs/{id}"):
+		j, _ := s.book.Job(ctx, n) // a page that is not there has no engine
+		return j.Engine
+	case about("/leaktests/{id}"):
+		if heads, _, err := s.book.LeakTest(ctx, n); err == nil && len(heads) > 0 {
+			return heads[0].Engine
+		}
+	case about("/parts/{id}", "/measure/part/{id}"):
+		stays, _ := s.book.StaysOf(ctx, n)
+		for _, st := range stays {
+			if st.Void == "" && st.Open() {
+				return st.Engine
+			}
+		}
+	}
+	return 0
+}
+
+// halt says on every page of an engine that its crankshaft must not be turned,
+// while a master-rod cylinder is off.
+func (s *Server) halt(r *http.Request) *views.Halt {
+	engine := s.engineAt(r)
+	if engine == 0 {
+		return nil
+	}
+	jobs, masters, err := s.book.Halts(r.Context(), engine)
+	if err != nil {
+		s.log.Error("read jobs of engine", "error", err)
+		return nil
+	}
+	if len(masters) == 0 {
+		return nil
+	}
+	h := &views.Halt{Words: fmt.Sprintf("Master-rod cylinder %s of engine %s is off.", listWords(masters), jobs[0].EngineNo)}
+	for _, j := range jobs {
+		h.Ways = append(h.Ways, views.Link{Text: fmt.Sprintf("Job %d", j.ID), Href: href("/jobs/", j.ID)})
+	}
+	return h
+}
+
+// listWords writes "3", "3 and 4", "3, 4 and 5".
+func listWords(ps []int) string {
+	var b strings.Builder
+	for i, p := range ps {
+		switch {
+		case i == 0:
+		case i == len(ps)-1:
+			b.WriteString(" and ")
+		default:
+			b.WriteString(", ")
+		}
+		b.WriteString(itoa(p))
+	}
+	return b.String()
+}
+
+// refuseTurning refuses work of a day that turns the crankshaft, while a
+// master-rod cylinder is off.
+func (s *Server) refuseTurning(r *http.Request, f *form, engine int64, day wear.Day) error {
+	jobs, masters, err := s.book.Halts(r.Context(), engine)
+	if err != nil || len(masters) == 0 {
+		return err
+	}
+	since := jobs[0].Day
+	for _, j := range jobs {
+		since = min(since, j.Day)
+	}
+	if day >= since {
+		f.fault("day", "master-rod cylinder %s is off, and a leak test turns the crankshaft: refused. A test made before the job has a date before %s", listWords(masters), since)
+	}
+	return nil
+}
