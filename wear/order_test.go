@@ -334,3 +334,90 @@ func TestForward(t *testing.T) {
 		near(t, fmt.Sprintf("from %g to %g", c.from, c.to), forward(c.from, c.to), c.want, 1e-9)
 	}
 }
+
+// Every radial of 3 to 14 cylinders, in one row and in two, with every master
+// rod that it can have, from every top dead centre: each cylinder once,
+// masters last off and first on; up to nine cylinders no order turns less.
+func TestPlansOfEveryEngine(t *testing.T) {
+	for n := 3; n <= 14; n++ {
+		for _, masters := range everyMaster(n) {
+			places, err := RadialPlaces(n, len(masters), masters, n%4 == 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, from := range places {
+				r := PullRequest{Places: places, From: from.Angle}
+				for _, refit := range []bool{false, true} {
+					p, err := r.plan(refit)
+					if err != nil {
+						t.Fatal(err)
+					}
+					inOrder(t, p, n, len(masters), refit)
+					if n <= 9 && from.Position == 1 {
+						near(t, fmt.Sprintf("turning of %d, masters %v, refit %t", n, masters, refit), p.Turn, leastTurning(places, r.From, refit), 1e-6)
+					}
+				}
+			}
+		}
+	}
+}
+
+// everyMaster lists the master rods of one row, and of two where they can be.
+func everyMaster(n int) (all [][]int) {
+	for m := 1; m <= n; m++ {
+		all = append(all, []int{m})
+		for o := 2; n%2 == 0 && m%2 == 1 && o <= n; o += 2 {
+			all = append(all, []int{m, o})
+		}
+	}
+	return all
+}
+
+func inOrder(t *testing.T, p PullPlan, n, masters int, refit bool) {
+	t.Helper()
+	seen := map[int]bool{}
+	for i, l := range p.Lines {
+		atEnd := i >= n-masters
+		if refit {
+			atEnd = i < masters
+		}
+		if l.Master != atEnd {
+			t.Fatalf("refit %t: cylinder %d, master %t, is number %d of %d", refit, l.Position, l.Master, i+1, n)
+		}
+		seen[l.Position] = true
+	}
+	if len(seen) != n || len(p.Lines) != n {
+		t.Fatalf("%d positions on %d lines of %d", len(seen), len(p.Lines), n)
+	}
+}
+
+// Half-way, the plan of what is left is the rest of the plan.
+func TestPlanGoesOn(t *testing.T) {
+	rnd := rand.New(rand.NewSource(8203))
+	for range 300 {
+		r := PullRequest{Places: anyEngine(t, rnd), From: rnd.Float64() * 360}
+		whole, err := PlanRemoval(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		done := 1 + rnd.Intn(len(whole.Lines)-1)
+		for _, l := range whole.Lines[:done] {
+			r.Off, r.From = append(r.Off, l.Position), l.Angle
+		}
+		for _, l := range whole.Lines[done:] {
+			r.Pull = append(r.Pull, l.Position)
+		}
+		rest, err := PlanRemoval(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, l := range rest.Lines {
+			if want := whole.Lines[done+i]; l.Position != want.Position || l.Caution != want.Caution || math.Abs(l.Turn-want.Turn) > 1e-6 {
+				t.Fatalf("line %d: %+v, in the whole plan %+v", i, l, want)
+			}
+			if strings.Contains(l.Reason, "still in cylinders") {
+				t.Fatalf("all are off: %s", l.Reason)
+			}
+		}
+	}
+}
