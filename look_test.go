@@ -46,7 +46,7 @@ func temporaryBook(t *testing.T) *store.Book {
 // lookAt looks at pages of a book, a few in each browser: drawing them takes
 // its time.
 func lookAt(t *testing.T, name string, book *store.Book, pages []look) {
-	base := serveTest(t, book)
+	base, source := serveTest(t, book), axeSource(t)
 	for some := range slices.Chunk(pages, 16) {
 		t.Run(name+", "+some[0].name+" and on", func(t *testing.T) {
 			tab := openTab(t, base)
@@ -57,6 +57,9 @@ func lookAt(t *testing.T, name string, book *store.Book, pages []look) {
 					for _, fault := range eval[[]string](tab, lookFaults) {
 						t.Errorf("%s (%s) at %d px: %s", page.name, page.path, width, fault)
 					}
+				}
+				if source != "" {
+					tab.judge(page, source)
 				}
 				tab.draw(page.name)
 			}
