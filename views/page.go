@@ -16,7 +16,7 @@ type Page struct {
 	Findings int    // open findings, shown in the navigation
 }
 
-// Keys of the navigation's entries; the last four stand at the foot.
+// Keys of the navigation's entries; the last five stand at the foot.
 const (
 	NavFleet    = "fleet"
 	NavFindings = "findings"
@@ -30,6 +30,7 @@ const (
 	NavFeatures = "features"
 	NavSettings = "settings"
 	NavFacings  = "facings"
+	NavTablets  = "tablets"
 )
 
 // navEntry is an entry of the navigation.
@@ -43,7 +44,7 @@ var (
 		{NavImport, "Import", "/import"}, {NavRecord, "Record", "/record"},
 	}
 	footNav = []navEntry{
-		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
+		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavTablets, "Tablets", "/tablets"},
 	}
 )
 
