@@ -138,7 +138,7 @@ func tell(out io.Writer, t server.Trust, home string) {
 	offers := t.Offers()
 	var lines strings.Builder
 	if len(offers) == 0 {
-		fmt.Fprintln(&lines, "There is no network with private addresses: tablets cannot come yet. Their address is told here when there is one.")
+		fmt.Fprintf(&lines, "There is no network with private addresses, so tablets cannot come yet. Their address, with port %s, is told here when there is one.\n", t.BookPort)
 	} else {
 		fmt.Fprintln(&lines, "Tablets on this network:", bookAddresses(offers))
 		fmt.Fprintf(&lines, "Each trusts this computer once: open %s on it, or scan the code at %s/tablets\n", offers[0].Trust, home)
