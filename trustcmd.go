@@ -58,7 +58,7 @@ func printTrust(out io.Writer, t server.Trust, now time.Time) error {
 	if name := t.Network.Name(); name != "" {
 		fmt.Fprintf(&b, "Many tablets also find it at https://%s:%s\n", name, t.BookPort)
 	}
-	fmt.Fprintf(&b, "\nThe certificate is called %s.\nIts SHA-256 fingerprint is\n    %s\nCompare it with what the tablet shows. Where they differ, do not trust it.\n", t.Title(), strings.Join(t.Fingerprint(), "\n    "))
+	fmt.Fprintf(&b, "\nThe certificate is called %s.\nIts SHA-256 fingerprint is\n    %s\nCompare it with what the tablet shows, perhaps in pairs or with colons. Where they differ, do not trust it.\n", t.Title(), strings.Join(t.Fingerprint(), "\n    "))
 	fmt.Fprintln(&b, ends(t, now))
 	fmt.Fprintln(&b, "Until a tablet trusts it, it works while connected but cannot work offline.")
 	for _, g := range t.Guides() {

@@ -3,6 +3,7 @@ package server
 import (
 	"crypto/x509"
 	"net"
+	"slices"
 	"strings"
 )
 
@@ -45,10 +46,12 @@ func (t Trust) offer(card, at string) Offer {
 // Title is what the certificate is called in a tablet's settings.
 func (t Trust) Title() string { return t.Certificate.Subject.CommonName }
 
-// Fingerprint is the certificate's, in two lines of eight groups.
-func (t Trust) Fingerprint() []string {
-	groups := Fingerprint(t.Certificate)
-	return []string{strings.Join(groups[:8], " "), strings.Join(groups[8:], " ")}
+// Fingerprint is the certificate's, in four lines of four groups.
+func (t Trust) Fingerprint() (lines []string) {
+	for four := range slices.Chunk(Fingerprint(t.Certificate), 4) {
+		lines = append(lines, strings.Join(four, " "))
+	}
+	return lines
 }
 
 // Guide is how a kind of device is made to trust the certificate.
