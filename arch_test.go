@@ -37,14 +37,16 @@ var layers = map[string]layer{
 	},
 	"server": {
 		house: "static store views wear",
-		// templ for the type of a page; uuid makes a sheet known before it is saved.
+		// templ for the type of a page; uuid makes a sheet known before it is saved;
+		// mdns, with its logger and sockets, answers for the .local name.
 		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions github.com/gorilla/securecookie " +
-			"github.com/a-h/templ github.com/google/uuid",
+			"github.com/a-h/templ github.com/google/uuid " +
+			"github.com/pion/mdns/v2 github.com/pion/logging golang.org/x/net/ipv4 golang.org/x/net/ipv6",
 		never: "flag database/sql",
 	},
 	"views": {
 		house:   "static",
-		modules: "github.com/a-h/templ github.com/go-pdf/fpdf golang.org/x/image/font/gofont",
+		modules: "github.com/a-h/templ github.com/go-pdf/fpdf golang.org/x/image/font/gofont github.com/boombuler/barcode/qr",
 		never:   "flag database/sql net/http os",
 	},
 	"static":     {never: "flag database/sql os"},

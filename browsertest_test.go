@@ -116,13 +116,13 @@ func ownScreen() chromedp.Action[chromedp.Void] {
 }
 
 // openBrowser is browser without the verdict at the end: the caller asks the
-// watch.
+// watch. Chromium gets the extra flags.
 //
 // The tab lives in a browser context of its own, whose proxy is the watch: so
 // every request of its pages and workers to another place, whatever the
 // protocol, arrives there and goes no further. Most of what Chromium asks on
 // its own account goes to a second proxy, which refuses it without a word.
-func openBrowser(t *testing.T, base string) (context.Context, *watch) {
+func openBrowser(t *testing.T, base string, extra ...chromedp.ExecAllocatorOption) (context.Context, *watch) {
 	t.Helper()
 	program := findBrowser(t)
 	server, err := url.Parse(base)
@@ -138,7 +138,7 @@ func openBrowser(t *testing.T, base string) (context.Context, *watch) {
 	profile := t.TempDir()
 	limited, cancel := context.WithTimeout(context.Background(), browserLimit)
 	t.Cleanup(cancel)
-	allocated, cancel := chromedp.NewExecAllocator(limited, browserFlags(program, profile, nowhere.URL)...)
+	allocated, cancel := chromedp.NewExecAllocator(limited, append(browserFlags(program, profile, nowhere.URL), extra...)...)
 	t.Cleanup(cancel)
 	whole, cancel := chromedp.NewContext(allocated)
 	t.Cleanup(cancel)

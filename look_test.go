@@ -181,6 +181,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"settings", "/settings"},
 		{"import", "/import"},
 		{"record", "/record"},
+		{"tablets", "/tablets"},
 	}
 }
 

@@ -7,18 +7,28 @@ import (
 	"io"
 	"log/slog"
 	"net"
-	"net/http"
 	"os"
-	"time"
+	"sync"
 
 	"barrelbook/server"
 	"barrelbook/store"
 )
 
-// serve serves the book on this machine until it is told to stop.
+// serving is what the command line says about where the book is served.
+type serving struct {
+	addr    string
+	lan     bool
+	lanAddr string
+}
+
+// serve serves the book on this machine, and with -lan to tablets on the same
+// network, until it is told to stop.
 func serve(ctx context.Context, args []string, out io.Writer) error {
 	set, path := flags("serve", "", out)
-	addr := set.String("addr", "localhost:8440", "the `address` to listen on, of this machine only")
+	var where serving
+	set.StringVar(&where.addr, "addr", "localhost:8440", "the `address` to listen on, of this machine only")
+	set.BoolVar(&where.lan, "lan", false, "serve tablets on the same network too, over HTTPS")
+	set.StringVar(&where.lanAddr, "lan-addr", lanAddress, "the `address` for tablets; how they come to trust it is told at the port after it")
 	demo := set.Bool("demo", false, "serve a throw-away book filled with an invented scenario")
 	if err := parse(set, args); err != nil {
 		return err
@@ -26,14 +36,17 @@ func serve(ctx context.Context, args []string, out io.Writer) error {
 	if set.NArg() > 0 {
 		return fmt.Errorf("serve takes no %q: %w", set.Arg(0), errUsage)
 	}
-	if err := onlyHere(*addr); err != nil {
+	if err := onlyHere(where.addr); err != nil {
+		return err
+	}
+	if _, _, err := lanPorts(where.lanAddr); err != nil {
 		return err
 	}
 	book, err := bookToServe(ctx, *path, *demo)
 	if err != nil {
 		return err
 	}
-	return errors.Join(serveBook(ctx, book, *addr, out), book.Close())
+	return errors.Join(serveBook(ctx, book, where, out), book.Close())
 }
 
 func bookToServe(ctx context.Context, path string, demo bool) (*store.Book, error) {
@@ -54,48 +67,69 @@ func bookToServe(ctx context.Context, path string, demo bool) (*store.Book, erro
 	return book, nil
 }
 
-// onlyHere refuses an address that others could reach: there are no accounts.
+// onlyHere refuses an address that others could reach: what goes there is not
+// encrypted.
 func onlyHere(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
 		return fmt.Errorf("address %q: write it as localhost:8440: %w", addr, errUsage)
 	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("address %q can be reached from other machines, and there are no accounts yet: use localhost: %w", addr, errUsage)
+	if !server.ThisMachine(host) {
+		return fmt.Errorf("address %q can be reached from other machines without encryption: use localhost there, and -lan for tablets: %w", addr, errUsage)
 	}
 	return nil
 }
 
-func serveBook(ctx context.Context, book *store.Book, addr string, out io.Writer) error {
-	listener, err := net.Listen("tcp", addr)
-	if err != nil {
-		return fmt.Errorf("listen on %s: %w", addr, err)
-	}
-	host, _, _ := net.SplitHostPort(addr)
-	_, port, _ := net.SplitHostPort(listener.Addr().String())
-	url := "http://" + net.JoinHostPort(host, port)
-	if err := book.Serving(url); err != nil {
-		return errors.Join(err, listener.Close())
-	}
+// readyForNetwork says why the book may not be served to a network yet.
+func readyForNetwork(ctx context.Context, book *store.Book) error {
+	return nil
+}
+
+// serveBook listens wherever the book is to be served, and says where, before
+// it answers anything.
+func serveBook(ctx context.Context, book *store.Book, where serving, out io.Writer) error {
 	log := slog.New(slog.NewTextHandler(os.Stderr, nil))
 	answers := server.New(book, log)
 	background, stop := context.WithCancel(ctx)
+	defer stop()
+	home, err := listenHere(book, answers, where.addr, log)
+	if err != nil {
+		return errors.Join(err, answers.Close())
+	}
+	sites := []*site{home}
+	var watching sync.WaitGroup
+	var lan *server.LAN
+	if where.lan {
+		var network []*site
+		if lan, network, err = startLAN(ctx, book, answers, where.lanAddr, log); err != nil {
+			return errors.Join(err, closeAll(sites), answers.Close())
+		}
+		sites = append(sites, network...)
+	}
+	home.web.Handler = answers.Handler()
+	fmt.Fprintf(out, "Barrelbook keeps %s and serves it at %s (stop with Ctrl+C)\n", book.Path(), home.url)
+	if lan != nil {
+		tell(out, lan.Trust(), home.url)
+		watching.Go(func() { watchLAN(background, lan, home.url, log, out) })
+	}
 	answers.Run(background)
-	web := &http.Server{Handler: answers.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: server.ReadTimeout, IdleTimeout: server.IdleTimeout, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
-	fmt.Fprintf(out, "Barrelbook keeps %s and serves it at %s (stop with Ctrl+C)\n", book.Path(), url)
-	failed := make(chan error, 1)
-	go func() { failed <- web.Serve(listener) }()
-	select {
-	case err = <-failed:
-	case <-ctx.Done():
-		last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
-		err = web.Shutdown(last)
-		cancel()
-	}
+	err = answer(ctx, sites)
 	stop()
+	watching.Wait()
 	answers.Wait()
-	if errors.Is(err, http.ErrServerClosed) {
-		err = nil
-	}
 	return errors.Join(err, answers.Close())
+}
+
+// listenHere listens on this machine.
+func listenHere(book *store.Book, answers *server.Server, addr string, log *slog.Logger) (*site, error) {
+	home, err := listen(addr, log)
+	if err != nil {
+		return nil, err
+	}
+	host, _, _ := net.SplitHostPort(addr)
+	home.url = "http://" + net.JoinHostPort(host, home.port())
+	if err := book.Serving(home.url); err != nil {
+		return nil, errors.Join(err, home.listener.Close())
+	}
+	return home, nil
 }

@@ -26,7 +26,7 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 		s.log.Error("read settings", "error", err)
 	}
 	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context()), Halt: s.halt(r)}
-	said, _ := s.sessions.Get(r, sessionName) // a cookie it cannot read gives a new session
+	said := s.session(r)
 	if words := said.Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)
 	}
@@ -59,9 +59,17 @@ func newSessions() sessions.Store {
 	return store
 }
 
+// session is the request's, a new one where its cookie cannot be read. What
+// came encrypted stays so: its cookie is not sent over plain HTTP.
+func (s *Server) session(r *http.Request) *sessions.Session {
+	session, _ := s.sessions.Get(r, sessionName)
+	session.Options.Secure = r.TLS != nil
+	return session
+}
+
 // say notes what the next page has to say.
 func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	session.AddFlash(words)
 	if err := session.Save(r, w); err != nil {
 		s.log.Warn("save session", "error", err) // the page after it only says less
@@ -71,7 +79,7 @@ func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
 // remember keeps fields of a form in the session, for the next form of its
 // kind.
 func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, fields []string) {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	for _, name := range fields {
 		session.Values[name] = f.text(name)
 	}
@@ -82,7 +90,7 @@ func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, field
 
 // remembered are the fields that were kept.
 func (s *Server) remembered(r *http.Request, fields []string) map[string]string {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	kept := map[string]string{}
 	for _, name := range fields {
 		if text, ok := session.Values[name].(string); ok {

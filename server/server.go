@@ -31,6 +31,7 @@ type Server struct {
 	log      *slog.Logger
 	sessions sessions.Store
 	uploads  uploads
+	lan      *LAN         // nil where the book is served on this machine only
 	open     atomic.Int64 // open findings, for the navigation; -1: count anew
 	wake     chan struct{}
 	done     sync.WaitGroup
@@ -82,10 +83,14 @@ const (
 	largestUpload = 512 << 20
 )
 
-// Handler is the server with all its routes.
-func (s *Server) Handler() http.Handler {
+// Handler is the server with all its routes, for this machine.
+func (s *Server) Handler() http.Handler { return s.HandlerFor(ThisMachine) }
+
+// HandlerFor is the server for requests to the hosts.
+func (s *Server) HandlerFor(hosts Hosts) http.Handler {
 	r := chi.NewRouter()
-	r.Use(s.recover, localHost, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), middleware.GetHead, limitBody)
+	allowed := func(next http.Handler) http.Handler { return onlyHosts(hosts, next) }
+	r.Use(s.recover, allowed, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), middleware.GetHead, limitBody)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, store.ErrNotFound) })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
 		s.problem(w, r, views.Problem{Status: http.StatusMethodNotAllowed, Detail: "This address does not take that kind of request."})
@@ -175,6 +180,7 @@ func (s *Server) routes(r chi.Router) {
 		r.Post(path, s.h(handler))
 	}
 
+	r.Get("/tablets", s.h(s.tablets))
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
@@ -311,7 +317,10 @@ func assets() http.Handler {
 }
 
 // secure sets the headers of every answer. Source: OWASP Secure Headers
-// Project.
+// Project. There is no Strict-Transport-Security: it does not count for IP
+// addresses (RFC 6797, 8.1.1), and for a name it would take away the way past
+// the warning from each tablet that does not trust the authority, or no longer
+// does when a new one had to be made.
 func secure(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -322,17 +331,26 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
-// localHost answers only requests that were meant for this machine, so that
-// no outside page can reach the book by a name of its own.
-func localHost(next http.Handler) http.Handler {
+// Hosts reports whether a host, as a browser names it and without its port,
+// is one that this program answers for.
+type Hosts func(host string) bool
+
+// ThisMachine are the names that lead nowhere but here.
+func ThisMachine(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// onlyHosts answers only requests that were meant for the hosts, so that no
+// outside page can reach the book by a name of its own.
+func onlyHosts(hosts Hosts, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		host := r.Host
 		if h, _, err := net.SplitHostPort(host); err == nil {
 			host = h
 		}
-		ip := net.ParseIP(strings.Trim(host, "[]"))
-		if host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-			http.Error(w, "this program answers on localhost only", http.StatusMisdirectedRequest)
+		if !hosts(strings.Trim(host, "[]")) {
+			http.Error(w, "this program does not answer for that name", http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -364,6 +382,7 @@ func (s *Server) recover(next http.Handler) http.Handler {
 
 // Timeouts of the server that main starts.
 const (
-	ReadTimeout = 5 * time.Minute // an import over a slow disk
-	IdleTimeout = 2 * time.Minute
+	ReadHeaderTimeout = 10 * time.Second
+	ReadTimeout       = 5 * time.Minute // an import over a slow disk
+	IdleTimeout       = 2 * time.Minute
 )

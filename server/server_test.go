@@ -133,6 +133,7 @@ func (b *filled) pages() []ask {
 		{"/models/" + n(b.engine.Model.ID), 200, 404, []string{"top, middle, bottom"}},
 		{"/settings", 200, 200, []string{"0.0025", "book.db", "1.15"}},
 		{"/import", 200, 200, []string{`type="file"`}},
+		{"/tablets", 200, 200, []string{"barrelbook serve -lan"}},
 		{"/record", 200, 200, []string{"R-1", "C-1"}},
 		{"/record?q=C-9", 200, 200, []string{"C-9"}},
 		{fmt.Sprintf("/record/part/%d.pdf", b.cylinders[8]), 200, 404, []string{"%PDF"}},

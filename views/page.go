@@ -23,7 +23,7 @@ type Halt struct {
 	Ways  []Link // to the jobs
 }
 
-// Keys of the navigation's entries; the last four stand at the foot.
+// Keys of the navigation's entries; the last five stand at the foot.
 const (
 	NavFleet    = "fleet"
 	NavFindings = "findings"
@@ -38,6 +38,7 @@ const (
 	NavFeatures = "features"
 	NavSettings = "settings"
 	NavFacings  = "facings"
+	NavTablets  = "tablets"
 )
 
 // navEntry is an entry of the navigation.
@@ -51,7 +52,7 @@ var (
 		{NavImport, "Import", "/import"}, {NavRecord, "Record", "/record"},
 	}
 	footNav = []navEntry{
-		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
+		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavTablets, "Tablets", "/tablets"},
 	}
 )
 
