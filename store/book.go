@@ -68,7 +68,7 @@ func Open(ctx context.Context, path string) (*Book, error) {
 	}
 	b := &Book{path: abs, lock: lock, now: time.Now}
 	if err := b.open(ctx); err != nil {
-		return nil, errors.Join(err, b.Close())
+		return nil, errors.Join(damaged(ctx, abs, err), b.Close())
 	}
 	return b, nil
 }
@@ -105,7 +105,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
 	version, newest, err := versions(ctx, b.read.DB)
 	switch {
 	case err != nil:
-		return nil, errors.Join(fmt.Errorf("%w: %w", ErrDamaged, err), b.Close())
+		return nil, errors.Join(damaged(ctx, abs, fmt.Errorf("%w: %w", ErrDamaged, err)), b.Close())
 	case version > newest:
 		return nil, errors.Join(ErrNewer, b.Close())
 	case version < newest:
