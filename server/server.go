@@ -167,6 +167,8 @@ func (s *Server) routes(r chi.Router) {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}
+	r.Get("/audit", s.h(s.audit))
+	r.Post("/settings/backup", s.h(s.backup))
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))

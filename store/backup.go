@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -27,12 +26,9 @@ func (b *Book) Backup(ctx context.Context, to string) (path string, err error) {
 		return "", err
 	}
 	temp := filepath.Join(folder, fmt.Sprintf("%s.%d%s", b.baseName(), b.now().UnixNano(), halfBackup))
-	defer func() {
-		if err := os.Remove(temp); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return // it never had the name of a backup
-		}
-	}()
-	if _, err := b.read.ExecContext(ctx, "VACUUM INTO ?", temp); err != nil {
+	b.sweep(folder)
+	defer os.Remove(temp) //nolint:errcheck // once it has its name it is not there
+	if err := copyBook(ctx, b.path, temp); err != nil {
 		return "", fmt.Errorf("copy book: %w", err)
 	}
 	head, err := readBackup(ctx, temp)
@@ -57,8 +53,34 @@ func (b *Book) Backup(ctx context.Context, to string) (path string, err error) {
 	return path, nil
 }
 
+// copyBook copies a book as it is at one moment, by a connection of its own:
+// those of the pool may write nothing, not even a copy.
+func copyBook(ctx context.Context, from, to string) (err error) {
+	db, err := sql.Open("sqlite", dsn(from, "mode", "ro"))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	db.SetMaxOpenConns(1)
+	if _, err := db.ExecContext(ctx, "PRAGMA query_only = 0"); err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, "VACUUM INTO ?", to)
+	return err
+}
+
 // halfBackup ends the name of a copy until it is whole.
 const halfBackup = ".half"
+
+// sweep takes away halves of copies that were given up a day ago or more.
+func (b *Book) sweep(folder string) {
+	halves, _ := filepath.Glob(filepath.Join(folder, b.baseName()+".*"+halfBackup)) // a name with a bracket finds none
+	for _, h := range halves {
+		if at, err := os.Stat(h); err == nil && b.now().Sub(at.ModTime()) > 24*time.Hour {
+			os.Remove(h) //nolint:errcheck // the next time
+		}
+	}
+}
 
 // backupPlace splits where a copy should go into folder and file; no file where
 // it shall be named.

@@ -44,6 +44,7 @@ var (
 	}
 	footNav = []navEntry{
 		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
+		{NavAudit, "Who did what", "/audit"},
 	}
 )
 
