@@ -1,8 +1,10 @@
 package server
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"maps"
 	"net/http"
 	"path/filepath"
@@ -116,4 +118,17 @@ func (s *Server) bookFacts() []views.Fact {
 		newest = filepath.Base(backups[0])
 	}
 	return append(facts, views.Fact{Label: "Newest backup", Value: newest})
+}
+
+// clockDoubt asks, where the clock and the newest entry do not go together,
+// whether the clock is right; "" where they do.
+func (s *Server) clockDoubt(ctx context.Context) string {
+	newest, doubtful, err := s.book.ClockDoubt(ctx)
+	if err != nil {
+		s.log.Error("look at clock", "error", err)
+	}
+	if !doubtful {
+		return ""
+	}
+	return fmt.Sprintf("It says %s, and the newest entry of the book is of %s. Entries keep the order in which they are made; look twice at the dates you type.", s.book.Local(s.book.Now()), s.book.Local(newest))
 }

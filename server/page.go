@@ -25,7 +25,7 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	if err != nil {
 		s.log.Error("read settings", "error", err)
 	}
-	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
+	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context()), Clock: s.clockDoubt(r.Context())}
 	said, _ := s.sessions.Get(r, sessionName) // a cookie it cannot read gives a new session
 	if words := said.Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)

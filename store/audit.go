@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 )
 
 // Head is the newest row of the audit: a printed one can be compared later.
@@ -313,4 +314,23 @@ func sameTables(tables []auditTable, known map[string]covers) bool {
 	return len(tables) == len(known) && !slices.ContainsFunc(tables, func(a auditTable) bool {
 		return !slices.Equal(a.columns, known[a.name].Columns)
 	})
+}
+
+// longSilence is after how long without an entry the clock is doubted.
+const longSilence = 366 * 24 * time.Hour
+
+// ClockDoubt reports whether the clock is before the newest entry, or so far
+// after it that it may be wrong, and when that entry was made. Nothing depends
+// on it: records go by their sequence.
+func (b *Book) ClockDoubt(ctx context.Context) (newest string, doubtful bool, err error) {
+	head, err := b.Head(ctx)
+	if err != nil || head.At == "" {
+		return "", false, err
+	}
+	at, err := time.Parse(time.RFC3339, head.At)
+	if err != nil {
+		return "", false, fmt.Errorf("read moment: %w", err)
+	}
+	since := b.now().Sub(at)
+	return head.At, since < -time.Hour || since > longSilence, nil
 }

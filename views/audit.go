@@ -24,7 +24,7 @@ type AuditRow struct {
 	Who, Device string
 	What, Href  string
 	Note        string
-	New         bool // nothing was before it
+	New         bool   // nothing was before it
 	Folded      string // what unfolds the fields, where they are too many to show at once
 	Changes     []AuditChange
 	Hash        string

@@ -14,6 +14,7 @@ type Page struct {
 	Demo     bool   // the book is the invented demo
 	Flash    string // what was just done: "Sheet saved, 24 readings"
 	Findings int    // open findings, shown in the navigation
+	Clock    string // what speaks against the clock of the computer, "" for nothing
 }
 
 // Keys of the navigation's entries; the last four stand at the foot.
