@@ -2,8 +2,13 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -69,5 +74,47 @@ func TestRecordCarriesHead(t *testing.T) {
 	must[int64](t)(b.SaveGauge(ctx, store.Gauge{Name: "BG-99", Unit: store.Psi}))
 	if r := must[store.CheckReport](t)(b.Check(ctx, rec.Audit.Head)); !strings.HasSuffix(r.Printed, "; 1 rows since") {
 		t.Errorf("compared later: %s", r.Printed)
+	}
+}
+
+// TestFormOnFullDisk: a save that the disk has no room for says so, and what
+// was typed is still in the form.
+func TestFormOnFullDisk(t *testing.T) {
+	if runtime.GOOS != "linux" || os.Getuid() != 0 {
+		t.Skip("a small disk can be mounted by root on Linux only")
+	}
+	dir := t.TempDir()
+	if said, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=16m", "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("mount a small disk: %v: %s", err, said)
+	}
+	t.Cleanup(func() {
+		if said, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, said)
+		}
+	})
+	b := fill(t)
+	ok(t, os.WriteFile(filepath.Join(dir, "book.db"), original.file, 0o600))
+	book := must[*store.Book](t)(store.Open(context.Background(), filepath.Join(dir, "book.db")))
+	t.Cleanup(func() { ok(t, book.Close()) })
+	h, _ := serving(t, book)
+	filler := must[*os.File](t)(os.Create(filepath.Join(dir, "holiday-videos")))
+	for _, piece := range []int{64 << 10, 512} {
+		for {
+			if _, err := filler.Write(make([]byte, piece)); err != nil {
+				break
+			}
+		}
+	}
+	filler.Close() //nolint:errcheck // the disk is full
+	typed := url.Values{"name": {"typed gauge"}, "unit": {"in"}, "sd": {"0.00017"}, "resolution": {"0.0001"}}
+	check(t, "a gauge", post(h, "/gauges", typed), 422, []string{"The disk is full", `value="typed gauge"`, `value="0.00017"`}, nil)
+	engine := url.Values{"serial": {"typed serial"}, "model": {"typed model"}, "arrangement": {"radial"}, "cylinders": {"9"}, "day": {"2026-01-01"}, "hours": {"0"}, "notes": {"typed notes"}}
+	check(t, "an engine", post(h, "/engines", engine), 422, []string{"The disk is full", `value="typed serial"`, "typed notes"}, nil)
+	bore := fmt.Sprintf("v-%d-%d-", b.cylinders[0], b.boreID)
+	sheet := formOf("uid=u-full", "day=2025-02-06", "hours=630", "unit=in", "mode=full", "who=A. Typed", bore+"0-0-0=5.2512")
+	check(t, "a sheet", post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), sheet), 422, []string{"The disk is full", `value="A. Typed"`, `value="5.2512"`}, nil)
+	ok(t, os.Remove(filler.Name()))
+	if w := post(h, "/gauges", typed); w.Code != http.StatusSeeOther {
+		t.Errorf("after space was made: status %d", w.Code)
 	}
 }
