@@ -179,6 +179,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"gauge-change", fmt.Sprintf("/gauges?id=%d", gauge.ID)},
 		{"plan", fmt.Sprintf("/models/%d", radials.Model.ID)},
 		{"settings", "/settings"},
+		{"audit", "/audit"},
 		{"import", "/import"},
 		{"record", "/record"},
 		{"tablets", "/tablets"},

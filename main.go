@@ -28,6 +28,8 @@ var commands = []command{
 	{"findings", "list the parts that wear faster than normal", findings},
 	{"record", "write the record of a part or an engine as PDF, CSV or JSON", record},
 	{"trust", "tell how a tablet comes to trust this computer", trust},
+	{"backup", "copy the book, also while it is served", backup},
+	{"check", "hold every record of the book against its audit", check},
 	{"health", "ask a running program whether it answers", health},
 }
 

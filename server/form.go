@@ -54,6 +54,10 @@ func (f *form) has(fields ...string) bool {
 // of the form where they differ. Any other error comes back.
 func (f *form) refused(err error, fields map[string]string) error {
 	var bad store.Invalid
+	if store.IsFull(err) {
+		f.fault("", "the disk is full: make space, then save again. What was typed is still here")
+		return nil
+	}
 	if !errors.As(err, &bad) {
 		return err
 	}

@@ -25,7 +25,8 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	if err != nil {
 		s.log.Error("read settings", "error", err)
 	}
-	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context()), Halt: s.halt(r)}
+	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
+	p.Halt, p.Clock = s.halt(r), s.clockDoubt(r.Context())
 	said := s.session(r)
 	if words := said.Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)

@@ -18,9 +18,18 @@ type Record struct {
 	Shop     string       `json:"shop"`
 	Notice   string       `json:"notice"`
 	Demo     bool         `json:"demo"`
+	Audit    AuditRecord  `json:"audit"`
 	Engine   *EngineFacts `json:"engine,omitempty"`
 	Parts    []PartRecord `json:"parts"`
 	Cautions []string     `json:"cautions"`
+}
+
+// AuditRecord is the newest entry of the book's audit when the record was made,
+// to be compared later: barrelbook check -head HASH.
+type AuditRecord struct {
+	Head    string `json:"head"`
+	Entries int64  `json:"entries"`
+	At      string `json:"at"` // UTC, of that entry
 }
 
 // EngineFacts is an engine in a record.
@@ -170,7 +179,11 @@ func EngineRecordOf(ctx context.Context, book *store.Book, engine int64) (Record
 
 func newRecord(ctx context.Context, book *store.Book) (Record, error) {
 	set, err := book.Settings(ctx)
-	return Record{Format: "barrelbook-record", Version: 1, Made: book.Now(), Shop: set.Shop, Notice: Notice, Demo: set.Demo, Parts: []PartRecord{}, Cautions: recordCautions}, err
+	if err != nil {
+		return Record{}, err
+	}
+	head, err := book.Head(ctx)
+	return Record{Audit: AuditRecord{head.Hash, head.Rows, head.At}, Format: "barrelbook-record", Version: 1, Made: book.Now(), Shop: set.Shop, Notice: Notice, Demo: set.Demo, Parts: []PartRecord{}, Cautions: recordCautions}, err
 }
 
 func partRecord(ctx context.Context, book *store.Book, part int64) (PartRecord, error) {

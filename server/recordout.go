@@ -125,7 +125,12 @@ func writeRecordCSV(w io.Writer, rec Record) error {
 			rows = append(rows, x.csvRow(p))
 		}
 	}
-	for _, row := range rows {
+	for n, row := range rows {
+		if n == 0 {
+			row = append(row, "record_made", "audit_head")
+		} else {
+			row = append(row, rec.Made, rec.Audit.Head)
+		}
 		for i := range row {
 			row[i] = safeCell(row[i])
 		}
@@ -162,7 +167,8 @@ func yes(b bool) string {
 
 // recordPaper turns a record into what is printed.
 func recordPaper(ctx context.Context, book *store.Book, rec Record) (views.RecordPaper, error) {
-	p := views.RecordPaper{Title: "Condition record", Shop: rec.Shop, Made: rec.Made[:16] + " UTC", Notice: rec.Notice, Cautions: rec.Cautions}
+	p := views.RecordPaper{Title: "Condition record", Shop: rec.Shop, Made: rec.Made[:16] + " UTC", Notice: rec.Notice, Cautions: rec.Cautions,
+		Head: fmt.Sprintf("Audit entry %d of %s, hash %s", rec.Audit.Entries, day(rec.Audit.At), rec.Audit.Head)}
 	p.Made = strings.Replace(p.Made, "T", " ", 1)
 	if rec.Demo {
 		p.Demo = "Demo book: invented operator, engines, limits and numbers."

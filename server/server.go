@@ -181,6 +181,8 @@ func (s *Server) routes(r chi.Router) {
 	}
 
 	r.Get("/tablets", s.h(s.tablets))
+	r.Get("/audit", s.h(s.audit))
+	r.Post("/settings/backup", s.h(s.backup))
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))

@@ -238,5 +238,5 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.draw(w, r, f.status(), views.SettingsPage(views.SettingsForm{Page: s.page(r, "Settings", "settings"), Action: "/settings", Draft: f.draft(), Units: choices("in", "mm"),
-		Book: []views.Fact{{Label: "Book", Value: s.book.Path()}}}))
+		Book: s.bookFacts()}))
 }

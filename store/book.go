@@ -34,6 +34,8 @@ type Book struct {
 	lock  *flock.Flock
 	now   func() time.Time
 	temp  string // folder to remove on Close, for a throw-away book
+
+	audited []auditTable
 }
 
 // Errors of opening a book.
@@ -66,7 +68,7 @@ func Open(ctx context.Context, path string) (*Book, error) {
 	}
 	b := &Book{path: abs, lock: lock, now: time.Now}
 	if err := b.open(ctx); err != nil {
-		return nil, errors.Join(err, b.Close())
+		return nil, errors.Join(damaged(ctx, abs, err), b.Close())
 	}
 	return b, nil
 }
@@ -103,7 +105,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
 	version, newest, err := versions(ctx, b.read.DB)
 	switch {
 	case err != nil:
-		return nil, errors.Join(fmt.Errorf("%w: %w", ErrDamaged, err), b.Close())
+		return nil, errors.Join(damaged(ctx, abs, fmt.Errorf("%w: %w", ErrDamaged, err)), b.Close())
 	case version > newest:
 		return nil, errors.Join(ErrNewer, b.Close())
 	case version < newest:
@@ -129,7 +131,15 @@ func (b *Book) open(ctx context.Context) (err error) {
 	if b.read, err = openPool(b.path); err != nil {
 		return err
 	}
-	return b.tx(ctx, ensureFeatures)
+	if b.audited, err = findAuditTables(ctx, b.read); err != nil {
+		return err
+	}
+	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if err := b.cover(ctx, t); err != nil {
+			return err
+		}
+		return ensureFeatures(ctx, t)
+	})
 }
 
 // dsn carries the pragmas, so that each pooled connection has them.
@@ -293,7 +303,7 @@ func (t *tx) touch(parts ...int64) {
 }
 
 // tx runs do in one write transaction; the series of the parts it touched are
-// made anew and judged before it commits.
+// made anew and judged, and the audit tells what it did, before it commits.
 func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error) error {
 	if b.write == nil {
 		return errors.New("the book is open for reading only")
@@ -304,10 +314,16 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 	}
 	defer sqlTx.Rollback() //nolint:errcheck // after Commit it has nothing to do
 	t := &tx{Tx: sqlTx, at: moment(b.now()), touched: map[int64]bool{}, moved: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
+	if err := b.watch(ctx, t); err != nil {
+		return err
+	}
 	if err := do(ctx, t); err != nil {
 		return err
 	}
 	if err := summarise(ctx, t); err != nil {
+		return err
+	}
+	if err := b.account(ctx, t); err != nil {
 		return err
 	}
 	if err := sqlTx.Commit(); err != nil {

@@ -23,6 +23,10 @@ import (
 const childBook = "BARRELBOOK_TEST_CHILD"
 
 func TestMain(m *testing.M) {
+	if path := os.Getenv(childBackup); path != "" {
+		fmt.Fprintln(os.Stderr, backUpUntilKilled(path))
+		os.Exit(3)
+	}
 	if path := os.Getenv(childBook); path != "" {
 		if err := saveUntilKilled(path); err != nil {
 			fmt.Fprintln(os.Stderr, err)
@@ -95,6 +99,7 @@ func TestKilled(t *testing.T) {
 		if half != 0 || points != sheets+1 { // and the middle of new at 0 h
 			t.Errorf("%d half sheets; the summary has %d points for %d sheets", half, points, sheets)
 		}
+		sound(t, b)
 		ok(t, b.Close())
 	}
 	t.Logf("%d sheets acknowledged before four kills", len(acknowledged))
@@ -107,8 +112,15 @@ func TestKilled(t *testing.T) {
 // acknowledgement, and returns all that it acknowledged.
 func killAfter(t *testing.T, path string, wait time.Duration) []string {
 	t.Helper()
+	return killChild(t, childBook+"="+path, wait)
+}
+
+// killChild starts the test program as another, and returns the lines that it
+// printed until it was killed.
+func killChild(t *testing.T, as string, wait time.Duration) []string {
+	t.Helper()
 	child := exec.Command(os.Args[0])
-	child.Env = append(os.Environ(), childBook+"="+path)
+	child.Env = append(os.Environ(), as)
 	var stderr strings.Builder
 	child.Stderr = &stderr
 	out := must[io.ReadCloser](t)(child.StdoutPipe())

@@ -15,6 +15,7 @@ type Page struct {
 	Flash    string // what was just done: "Sheet saved, 24 readings"
 	Findings int    // open findings, shown in the navigation
 	Halt     *Halt  // why the crankshaft of the page's engine must not be turned; nil where it may
+	Clock    string // what speaks against the clock of the computer, "" for nothing
 }
 
 // Halt says that a crankshaft must not be turned.
@@ -53,6 +54,7 @@ var (
 	}
 	footNav = []navEntry{
 		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavTablets, "Tablets", "/tablets"},
+		{NavAudit, "Who did what", "/audit"},
 	}
 )
 

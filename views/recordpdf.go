@@ -16,6 +16,7 @@ type RecordPaper struct {
 	Title    string // "Condition record: cylinder C-1041"
 	Shop     string
 	Made     string
+	Head     string // of the audit, to be compared later
 	Notice   string // draft, not a release to service
 	Demo     string // what stands on every page of an invented book; "" otherwise
 	Facts    []Fact
@@ -120,7 +121,9 @@ func (p *paper) foot() {
 	p.font("", 8.5)
 	p.SetTextColor(70, 70, 70)
 	p.CellFormat(paperWide/2, 5, "Made by Barrelbook, "+p.r.Made, "", 0, "L", false, 0, "")
-	p.CellFormat(paperWide/2, 5, fmt.Sprintf("page %d of {pages}", p.PageNo()), "", 0, "R", false, 0, "")
+	p.CellFormat(paperWide/2, 5, fmt.Sprintf("page %d of {pages}", p.PageNo()), "", 1, "R", false, 0, "")
+	p.font("", 6.5)
+	p.CellFormat(paperWide, 3, p.r.Head, "", 0, "L", false, 0, "")
 	p.SetTextColor(0, 0, 0)
 }
 

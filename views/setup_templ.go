@@ -765,7 +765,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "</section>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "<form method=\"post\" action=\"/settings/backup\"><p class=\"note\">A backup is a whole copy, looked through before it gets its name, in the book's own folder. Copy it to another disk as well.</p><p class=\"actions\"><button class=\"button\" type=\"submit\">Make a backup now</button></p></form></section>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

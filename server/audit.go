@@ -1,0 +1,134 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"net/http"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// audit shows who did what, newest first.
+func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
+	at, q := pageOf(r), r.URL.Query()
+	filter := store.AuditFilter{Who: q.Get("who"), Day: wear.Day(q.Get("day")), Record: q.Get("record"), Serial: q.Get("serial"), Limit: pageSize, Offset: at.offset()}
+	f := blankForm(map[string]string{"who": filter.Who, "day": q.Get("day"), "record": filter.Record, "serial": filter.Serial})
+	rows, total, err := s.book.Audit(r.Context(), filter)
+	var bad store.Invalid
+	if errors.As(err, &bad) {
+		err = f.refused(err, nil)
+	}
+	if err != nil {
+		return err
+	}
+	head, err := s.book.Head(r.Context())
+	if err != nil {
+		return err
+	}
+	p := views.Audit{Page: s.page(r, "Who did what", views.NavAudit), Search: f.draft(), Found: entries(total), Head: head.Hash, HeadRow: grouped(itoa(int(head.Rows))), HeadAt: s.book.Local(head.At)}
+	who, records, err := s.book.AuditChoices(r.Context())
+	if err != nil {
+		return err
+	}
+	p.People = append([]views.Option{{Label: "anybody"}}, append(choices(who...), views.Option{Value: "-", Label: "nobody signed in"})...)
+	p.Records = []views.Option{{Label: "any record"}}
+	for _, name := range records {
+		p.Records = append(p.Records, views.Option{Value: name, Label: store.RecordWord(name, 2)})
+	}
+	p.Older, p.Newer = at.around(r, total)
+	for _, row := range rows {
+		p.Rows = append(p.Rows, s.auditRow(row))
+	}
+	return s.draw(w, r, f.status(), views.AuditPage(p))
+}
+
+func entries(n int) string {
+	if n == 1 {
+		return "1 entry"
+	}
+	return grouped(itoa(n)) + " entries"
+}
+
+func (s *Server) auditRow(a store.AuditRow) views.AuditRow {
+	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: s.book.Local(a.At), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
+	if a.Did == "covered" {
+		row.Note = "From here on nothing of it can vanish unseen."
+		return row
+	}
+	if a.Rows > 1 {
+		row.Note = "Numbers " + grouped(itoa(int(a.First))) + " to " + grouped(itoa(int(a.Last))) + "; their digest is " + a.Digest[:12] + "…"
+	}
+	before, after := fieldsOf(a.Before), fieldsOf(a.After)
+	names := maps.Clone(after)
+	maps.Copy(names, before)
+	for _, name := range slices.Sorted(maps.Keys(names)) {
+		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: before[name], After: after[name]})
+	}
+	row.New = a.Before == ""
+	if row.New && len(row.Changes) > 3 || len(row.Changes) > 8 {
+		row.Folded = counted(len(row.Changes), "field")
+	}
+	return row
+}
+
+// fieldsOf takes the fields of an audit row as text.
+func fieldsOf(object string) map[string]string {
+	out := map[string]string{}
+	var values map[string]json.RawMessage
+	if json.Unmarshal([]byte(object), &values) != nil {
+		return out // nothing was before, or is after
+	}
+	for name, v := range values {
+		var text string
+		if json.Unmarshal(v, &text) != nil {
+			text = string(v)
+		}
+		if text == "null" {
+			text = ""
+		}
+		out[name] = text
+	}
+	return out
+}
+
+// backup copies the book beside itself.
+func (s *Server) backup(w http.ResponseWriter, r *http.Request) error {
+	path, err := s.book.Backup(r.Context(), "")
+	if err != nil {
+		return err
+	}
+	s.say(w, r, "The book was copied to "+path+". Keep a copy on another disk too.")
+	http.Redirect(w, r, "/settings", http.StatusSeeOther)
+	return nil
+}
+
+// bookFacts tell where the book is kept, and its newest backup.
+func (s *Server) bookFacts() []views.Fact {
+	facts := []views.Fact{{Label: "Book", Value: s.book.Path()}}
+	newest := "none beside the book yet"
+	if backups := store.Backups(s.book.Path()); len(backups) > 0 {
+		newest = filepath.Base(backups[0])
+	}
+	return append(facts, views.Fact{Label: "Newest backup", Value: newest})
+}
+
+// clockDoubt asks, where the clock and the newest entry do not go together,
+// whether the clock is right; "" where they do.
+func (s *Server) clockDoubt(ctx context.Context) string {
+	newest, doubtful, err := s.book.ClockDoubt(ctx)
+	if err != nil {
+		s.log.Error("look at clock", "error", err)
+	}
+	if !doubtful {
+		return ""
+	}
+	return fmt.Sprintf("It says %s, and the newest entry of the book is of %s. Entries keep the order in which they are made; look twice at the dates you type.", s.book.Local(s.book.Now()), s.book.Local(newest))
+}

@@ -1,0 +1,187 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// recordWords are what the shop calls a row of a table, one and many; others
+// are called as the table is.
+var recordWords = map[string][2]string{
+	"acknowledgement": {"acknowledgement of a finding", "acknowledgements of findings"},
+	"engine":          {"engine", "engines"},
+	"facing_pair":     {"entry of the facing list", "entries of the facing list"},
+	"feature":         {"feature", "features"},
+	"gauge":           {"gauge", "gauges"},
+	"leak_reading":    {"leak reading", "leak readings"},
+	"leak_rule":       {"leak rule", "leak rules"},
+	"leak_test":       {"leak test", "leak tests"},
+	"limit_row":       {"limit", "limits"},
+	"mark":            {"work", "entries of work"},
+	"meter":           {"meter entry", "meter entries"},
+	"model":           {"engine model", "engine models"},
+	"part":            {"part", "parts"},
+	"reading":         {"reading", "readings"},
+	"setting":         {"setting", "settings"},
+	"sheet":           {"sheet", "sheets"},
+	"stay":            {"installation", "installations"},
+	"wider":           {"comparison group", "comparison groups"},
+}
+
+// RecordWord is what the shop calls so many rows of a table.
+func RecordWord(table string, n int64) string {
+	words, ok := recordWords[table]
+	switch {
+	case !ok:
+		word := strings.ReplaceAll(table, "_", " ")
+		if n != 1 {
+			word += " records"
+		}
+		return word
+	case n == 1:
+		return words[0]
+	}
+	return words[1]
+}
+
+// alike keeps what all rows of a batch have in common.
+type alike struct {
+	columns []string
+	row     []any
+	left    []int // columns that are the same in all so far
+}
+
+func (s *alike) add(row []any) {
+	if s.row == nil {
+		s.row = append([]any{}, row...)
+		for i, v := range row {
+			if _, bytes := v.([]byte); !bytes { // which cannot be compared
+				s.left = append(s.left, i)
+			}
+		}
+		return
+	}
+	keep := s.left[:0]
+	for _, i := range s.left {
+		if s.row[i] == row[i] {
+			keep = append(keep, i)
+		}
+	}
+	s.left = keep
+}
+
+func (s *alike) values() map[string]json.RawMessage {
+	out := map[string]json.RawMessage{}
+	for _, i := range s.left {
+		out[s.columns[i]] = appendValue(nil, s.row[i])
+	}
+	return out
+}
+
+// describe says in the trade's words what a row of the audit tells, and where
+// that is shown.
+func (t *tx) describe(ctx context.Context, a auditTable, r *AuditRow, values map[string]json.RawMessage) error {
+	v := rowValues(values)
+	noun := RecordWord(a.name, r.Rows)
+	switch {
+	case r.Rows != 1:
+		noun = fmt.Sprintf("%d %s", r.Rows, noun)
+	case a.name == "part":
+		noun = v.text("kind") + " " + v.text("serial")
+	default:
+		noun = strings.TrimSpace(noun + " " + v.ownName())
+	}
+	owner, err := t.owner(ctx, v)
+	if err != nil {
+		return err
+	}
+	r.What, r.Page = r.Did+" "+noun, pageOf(a.name, v)
+	if owner != "" && a.name != "part" && a.name != "engine" {
+		r.What += " of " + owner
+	}
+	return nil
+}
+
+// rowValues are the values of a row by column.
+type rowValues map[string]json.RawMessage
+
+func (v rowValues) text(column string) string {
+	var s string
+	if json.Unmarshal(v[column], &s) != nil { // a number stands as it is
+		s = string(v[column])
+	}
+	if s == "null" {
+		return ""
+	}
+	return s
+}
+
+func (v rowValues) ownName() string {
+	for _, column := range []string{"serial", "name", "key", "event", "title"} {
+		if s := v.text(column); s != "" {
+			return s
+		}
+	}
+	return ""
+}
+
+// owners are what a row can belong to, the nearest first.
+var owners = []struct{ column, query string }{
+	{"part_id", "SELECT kind || ' ' || serial FROM part WHERE id = ?"},
+	{"engine_id", "SELECT 'engine ' || serial FROM engine WHERE id = ?"},
+	{"model_id", "SELECT name FROM model WHERE id = ?"},
+	{"feature_id", "SELECT kind || ' ' || name FROM feature WHERE id = ?"},
+}
+
+func (t *tx) owner(ctx context.Context, v rowValues) (string, error) {
+	for _, o := range owners {
+		id := v.text(o.column)
+		if id == "" {
+			continue
+		}
+		name, err := one(ctx, t, func(r scanner, s *string) error { return r.Scan(s) }, o.query, id)
+		if errors.Is(err, ErrNotFound) {
+			continue
+		}
+		return name, err
+	}
+	return "", nil
+}
+
+// ownPages are where a row of a table is shown, by one of its columns, or with
+// all others of its table.
+var ownPages = map[string]struct{ before, column, after string }{
+	"engine":      {"/engines/", "id", ""},
+	"facing_pair": {"/facings", "", ""},
+	"feature":     {"/features", "", ""},
+	"gauge":       {"/gauges", "", ""},
+	"leak_rule":   {"/models/", "model_id", "/leak"},
+	"leak_test":   {"/leaktests/", "root", ""},
+	"limit_row":   {"/limits/", "id", "/history"},
+	"model":       {"/models/", "id", ""},
+	"part":        {"/parts/", "id", ""},
+	"setting":     {"/settings", "", ""},
+	"sheet":       {"/sheets/", "id", ""},
+	"wider":       {"/features/", "feature_id", "/group"},
+}
+
+// ownerPages are where a row is shown that belongs to another, the nearest
+// first.
+var ownerPages = []struct{ column, before string }{
+	{"sheet_id", "/sheets/"}, {"test_root", "/leaktests/"}, {"part_id", "/parts/"}, {"engine_id", "/engines/"}, {"model_id", "/models/"},
+}
+
+func pageOf(table string, v rowValues) string {
+	if p, ok := ownPages[table]; ok && (p.column == "" || v.text(p.column) != "") {
+		return p.before + v.text(p.column) + p.after
+	}
+	for _, p := range ownerPages {
+		if id := v.text(p.column); id != "" {
+			return p.before + id
+		}
+	}
+	return ""
+}
