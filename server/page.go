@@ -9,8 +9,6 @@ import (
 	"unicode/utf8"
 
 	"github.com/a-h/templ"
-	"github.com/gorilla/securecookie"
-	"github.com/gorilla/sessions"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -26,8 +24,13 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 		s.log.Error("read settings", "error", err)
 	}
 	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
-	said, _ := s.sessions.Get(r, sessionName) // a cookie it cannot read gives a new session
-	if words := said.Flashes(); len(words) > 0 {
+	visit := visitorOf(r.Context())
+	p.Person, p.Allows = visit.person.Name, func(method, href string) bool { return visit.may(method, href) == allowed }
+	p.Lock, p.Here = set.Lock, "/"
+	if r.Method == http.MethodGet {
+		p.Here = r.URL.RequestURI()
+	}
+	if words := s.session(r).Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)
 	}
 	return p
@@ -47,21 +50,9 @@ func (s *Server) openFindings(ctx context.Context) int {
 	return n
 }
 
-// sessionName is the cookie that carries what a save has to say to the page
-// after it.
-const sessionName = "barrelbook"
-
-// newSessions keeps sessions in a signed cookie, for this site and this start
-// of the program only.
-func newSessions() sessions.Store {
-	store := sessions.NewCookieStore(securecookie.GenerateRandomKey(32))
-	store.Options = &sessions.Options{Path: "/", MaxAge: 12 * 60 * 60, HttpOnly: true, SameSite: http.SameSiteLaxMode}
-	return store
-}
-
 // say notes what the next page has to say.
 func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	session.AddFlash(words)
 	if err := session.Save(r, w); err != nil {
 		s.log.Warn("save session", "error", err) // the page after it only says less
@@ -71,7 +62,7 @@ func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
 // remember keeps fields of a form in the session, for the next form of its
 // kind.
 func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, fields []string) {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	for _, name := range fields {
 		session.Values[name] = f.text(name)
 	}
@@ -82,7 +73,7 @@ func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, field
 
 // remembered are the fields that were kept.
 func (s *Server) remembered(r *http.Request, fields []string) map[string]string {
-	session, _ := s.sessions.Get(r, sessionName)
+	session := s.session(r)
 	kept := map[string]string{}
 	for _, name := range fields {
 		if text, ok := session.Values[name].(string); ok {
@@ -94,10 +85,8 @@ func (s *Server) remembered(r *http.Request, fields []string) map[string]string 
 
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
-	if _, err := r.Cookie(sessionName); err == nil {
-		if err := sessions.Save(r, w); err != nil {
-			s.log.Warn("save session", "error", err)
-		}
+	if err := s.session(r).Save(r, w); err != nil {
+		s.log.Warn("save session", "error", err)
 	}
 	return s.render(w, r, status, page)
 }

@@ -8,13 +8,21 @@ import "strconv"
 
 // Page is what every page has around its own content.
 type Page struct {
-	Title    string // of the browser's tab, without the shop's name: "Engine R-1021"
-	Nav      string // the key of the current entry of the navigation, see NavFleet and the rest
-	Shop     string // the shop's name, "" where it gave none
-	Demo     bool   // the book is the invented demo
-	Flash    string // what was just done: "Sheet saved, 24 readings"
-	Findings int    // open findings, shown in the navigation
+	Title    string                         // of the browser's tab, without the shop's name: "Engine R-1021"
+	Nav      string                         // the key of the current entry of the navigation, see NavFleet and the rest
+	Shop     string                         // the shop's name, "" where it gave none
+	Demo     bool                           // the book is the invented demo
+	Flash    string                         // what was just done: "Sheet saved, 24 readings"
+	Findings int                            // open findings, shown in the navigation
+	Person   string                         // who is signed in, "" for nobody
+	Lock     int                            // minutes without a touch after which the page is covered, 0 for never
+	Here     string                         // where a hand-over comes back to
+	Allows   func(method, href string) bool // what the person may do; nil for everything
 }
+
+// Can reports whether who is signed in may do something: show what is at an
+// address (GET), or send a form there (POST).
+func (p Page) Can(method, href string) bool { return p.Allows == nil || p.Allows(method, href) }
 
 // Keys of the navigation's entries; the last four stand at the foot.
 const (
@@ -30,6 +38,7 @@ const (
 	NavFeatures = "features"
 	NavSettings = "settings"
 	NavFacings  = "facings"
+	NavPeople   = "people"
 )
 
 // navEntry is an entry of the navigation.
@@ -43,7 +52,7 @@ var (
 		{NavImport, "Import", "/import"}, {NavRecord, "Record", "/record"},
 	}
 	footNav = []navEntry{
-		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
+		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavPeople, "People", "/people"},
 	}
 )
 
