@@ -37,9 +37,10 @@ var layers = map[string]layer{
 	},
 	"server": {
 		house: "static store views wear",
-		// templ for the type of a page; uuid makes a sheet known before it is saved.
-		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions github.com/gorilla/securecookie " +
-			"github.com/a-h/templ github.com/google/uuid",
+		// templ for the type of a page; uuid makes a sheet known before it is saved;
+		// argon2 for passwords; html reads pages, to take out what one may not use.
+		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions golang.org/x/crypto/argon2 " +
+			"golang.org/x/net/html github.com/a-h/templ github.com/google/uuid",
 		never: "flag database/sql",
 	},
 	"views": {

@@ -27,6 +27,7 @@ var commands = []command{
 	{"import", "bring CSV files of history or limits into the book", importFiles},
 	{"findings", "list the parts that wear faster than normal", findings},
 	{"record", "write the record of a part or an engine as PDF, CSV or JSON", record},
+	{"password", "give a person who forgot theirs a new password", password},
 	{"health", "ask a running program whether it answers", health},
 }
 

@@ -15,15 +15,19 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// TestMorning leads a mechanic's first morning through the browser, from an
-// empty book to the record for the inspector: an engine, its limits, a
+// TestMorning leads a mechanic's first morning through the browser, from the
+// first owner of an empty book to the record for the inspector: an engine, its limits, a
 // position with its parts, the history of the other eight from a file, and two
 // sheets months apart, of which the second shows a barrel that wears like a
 // much older one. All numbers are invented.
 func TestMorning(t *testing.T) {
 	tab := openTab(t, serveTest(t, temporaryBook(t)))
 	tab.open("/")
-	tab.see("The book is empty")
+	tab.see("Whose book is this?")
+	tab.fill("name", "A. Fitter")
+	tab.fill("password", "quiet lamp under stairs")
+	tab.press("Make the book mine", http.StatusOK)
+	tab.see("Welcome, A. Fitter", "The book is empty")
 	tab.press("Make the first engine", http.StatusOK)
 	makeEngine(tab)
 	typeLimits(tab)

@@ -54,14 +54,15 @@ func bookToServe(ctx context.Context, path string, demo bool) (*store.Book, erro
 	return book, nil
 }
 
-// onlyHere refuses an address that others could reach: there are no accounts.
+// onlyHere refuses an address that others could reach: what goes there is not
+// encrypted.
 func onlyHere(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
 		return fmt.Errorf("address %q: write it as localhost:8440: %w", addr, errUsage)
 	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("address %q can be reached from other machines, and there are no accounts yet: use localhost: %w", addr, errUsage)
+	if !server.ThisMachine(host) {
+		return fmt.Errorf("address %q can be reached from other machines without encryption: use localhost: %w", addr, errUsage)
 	}
 	return nil
 }
@@ -81,7 +82,7 @@ func serveBook(ctx context.Context, book *store.Book, addr string, out io.Writer
 	answers := server.New(book, log)
 	background, stop := context.WithCancel(ctx)
 	answers.Run(background)
-	web := &http.Server{Handler: answers.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: server.ReadTimeout, IdleTimeout: server.IdleTimeout, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	web := webServer(answers.Handler(), log)
 	fmt.Fprintf(out, "Barrelbook keeps %s and serves it at %s (stop with Ctrl+C)\n", book.Path(), url)
 	failed := make(chan error, 1)
 	go func() { failed <- web.Serve(listener) }()
@@ -98,4 +99,10 @@ func serveBook(ctx context.Context, book *store.Book, addr string, out io.Writer
 		err = nil
 	}
 	return errors.Join(err, answers.Close())
+}
+
+// webServer has limits for whoever sends or reads slowly, or too much.
+func webServer(answers http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{Handler: answers, ReadHeaderTimeout: server.ReadHeaderTimeout, ReadTimeout: server.ReadTimeout, WriteTimeout: server.WriteTimeout,
+		IdleTimeout: server.IdleTimeout, MaxHeaderBytes: server.MaxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -33,7 +34,7 @@ func serveTest(t *testing.T, book *store.Book) string {
 	answers := server.New(book, slog.New(slog.NewTextHandler(&failing{t}, nil)))
 	background, stop := context.WithCancel(context.Background())
 	answers.Run(background)
-	web := httptest.NewServer(answers.Handler())
+	web := httptest.NewServer(signedIn(t, book, answers))
 	t.Cleanup(func() {
 		web.Close()
 		stop()
@@ -43,6 +44,56 @@ func serveTest(t *testing.T, book *store.Book) string {
 		}
 	})
 	return web.URL
+}
+
+// signedIn is a server for the first of the book's people, signed in without a
+// password. A demo book signs its visitors in by itself, and one without people
+// wants its first owner.
+func signedIn(t testing.TB, book *store.Book, answers *server.Server) http.Handler {
+	t.Helper()
+	people, err := book.People(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	set, err := book.Settings(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if set.Demo || len(people) == 0 {
+		return answers.Handler()
+	}
+	cookie, err := answers.SignedIn(context.Background(), people[0].ID, "localhost")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return withCookie(answers.Handler(), cookie)
+}
+
+// withCookie adds the cookie of a session, as one for the port that is asked,
+// to requests without any.
+func withCookie(handler http.Handler, c *http.Cookie) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if len(r.Cookies()) == 0 {
+			name := c.Name
+			if _, port, err := net.SplitHostPort(r.Host); err == nil {
+				name += "-" + port
+			}
+			r.AddCookie(&http.Cookie{Name: name, Value: c.Value})
+		}
+		handler.ServeHTTP(w, r)
+	})
+}
+
+// addOwner adds an owner who is a mechanic too, unless the book has people.
+func addOwner(t testing.TB, book *store.Book) {
+	t.Helper()
+	if any, err := book.AnyPeople(context.Background()); err != nil || any {
+		return
+	}
+	_, err := book.AddFirstOwner(context.Background(), store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic}, "no password")
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // openTab opens a tab of a laptop's width for the pages at base.

@@ -83,6 +83,18 @@ func (s *Server) remembered(r *http.Request, fields []string) map[string]string 
 	return kept
 }
 
+// who begins a form with the name of who is signed in, unless another was
+// typed in the last one of its kind.
+func who(r *http.Request, values map[string]string) map[string]string {
+	if values == nil {
+		values = map[string]string{}
+	}
+	if values["who"] == "" {
+		values["who"] = visitorOf(r.Context()).person.Name
+	}
+	return values
+}
+
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
 	if err := s.session(r).Save(r, w); err != nil {

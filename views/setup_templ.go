@@ -663,7 +663,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -740,7 +740,15 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "</fieldset>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "</fieldset><fieldset><legend>Tablets that several people share</legend>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "lock_minutes", Label: "Cover a page after", InputMode: "numeric", Unit: "min", Required: true, Hint: "Minutes without a touch. What was typed stays, and is there again after the password. 0 for never."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 56, "</fieldset>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -748,12 +756,12 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 56, "</form>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 57, "</form>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			if len(p.Book) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 57, "<section aria-labelledby=\"file\"><h2 id=\"file\">The book's file</h2>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "<section aria-labelledby=\"file\"><h2 id=\"file\">The book's file</h2>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -761,7 +769,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "</section>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 59, "</section>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
