@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -186,6 +188,23 @@ func (b *tab) enter(name, text string) {
 		b.t.Fatalf("the keyboard is at %q, want %q", at, name)
 	}
 	b.do(chromedp.KeyEvent(text + kb.Enter))
+}
+
+// get asks for what is no page, as who is signed in in the tab.
+func (b *tab) get(path string) (*http.Response, error) {
+	b.t.Helper()
+	r, err := http.NewRequestWithContext(b.t.Context(), http.MethodGet, b.base+path, nil)
+	if err != nil {
+		return nil, err
+	}
+	b.do(chromedp.Func(func(ctx context.Context, at *chromedp.Target) error {
+		got, err := cdp.Call(ctx, at, network.GetCookies, network.GetCookiesParams{})
+		for _, c := range got.Cookies {
+			r.AddCookie(&http.Cookie{Name: c.Name, Value: c.Value})
+		}
+		return err
+	}))
+	return http.DefaultClient.Do(r)
 }
 
 func (b *tab) active() string { return eval[string](b, "document.activeElement.name ?? ''") }
