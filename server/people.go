@@ -64,6 +64,9 @@ func (s *Server) readPerson(r *http.Request, f *form, p store.Person) (store.Per
 			p.Roles |= role
 		}
 	}
+	if p.Roles == 0 {
+		f.fault("owner", "choose what the person may do")
+	}
 	if f.text("until") != "" {
 		p.Until = f.day("until")
 	}

@@ -231,14 +231,14 @@ func TestRefusedRequests(t *testing.T) {
 
 func TestHeaders(t *testing.T) {
 	h, _ := serving(t, fill(t).Book)
-	for _, path := range []string{"/", "/nowhere", "/record/part/1.json"} {
+	for _, path := range []string{"/", "/nowhere", "/record/part/1.json", "/record/part/1.pdf", "/sign-in"} {
 		got := get(h, path).Header()
-		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
+		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store", "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin", "Permissions-Policy": permissions} {
 			if got.Get(name) != want {
 				t.Errorf("%s: %s is %q, want %q", path, name, got.Get(name), want)
 			}
 		}
-		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || strings.Contains(csp, "unsafe") {
+		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: policy %q", path, csp)
 		}
 	}

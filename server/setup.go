@@ -215,7 +215,10 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		n := store.Settings{Shop: f.text("shop"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), Expansion: map[wear.Kind]float64{}, Lock: f.number("lock_minutes", 0, 240, true), Demo: set.Demo}
+		n := store.Settings{Shop: f.text("shop"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), Expansion: map[wear.Kind]float64{}, Lock: set.Lock, Demo: set.Demo}
+		if f.text("lock_minutes") != "" {
+			n.Lock = f.number("lock_minutes", 0, 240, true)
+		}
 		for _, k := range wear.Kinds {
 			n.Expansion[k] = f.fraction("expansion_" + string(k))
 		}

@@ -133,10 +133,14 @@ func (s *Server) drawSignIn(w http.ResponseWriter, r *http.Request, status int, 
 	return s.draw(w, r, status, views.SignInPage(p))
 }
 
-// carry marks fields of a form for the way through the sign-in.
+// carry marks fields of a form for the way through the sign-in, save for
+// passwords.
 func carry(values url.Values) []views.Carried {
 	var all []views.Carried
 	for _, name := range slices.Sorted(maps.Keys(values)) {
+		if name == "password" || name == "old" {
+			continue
+		}
 		for _, v := range values[name] {
 			all = append(all, views.Carried{Name: carriedPrefix + name, Value: v})
 		}
