@@ -25,6 +25,7 @@ func TestPagesLook(t *testing.T) {
 	if err := fillDemo(t.Context(), demo, demo.Today()); err != nil {
 		t.Fatal(err)
 	}
+	addOwner(t, empty)
 	lookAt(t, "demo", demo, demoPages(t, demo))
 	lookAt(t, "empty", empty, emptyPages())
 }
@@ -181,6 +182,10 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"settings", "/settings"},
 		{"audit", "/audit"},
 		{"import", "/import"},
+		{"people", "/people"},
+		{"person", fmt.Sprintf("/people/%d", firstOf(t, func() ([]store.Person, error) { return book.People(ctx) }).ID)},
+		{"me", "/me"},
+		{"sign-in", "/sign-in"},
 		{"record", "/record"},
 		{"tablets", "/tablets"},
 	}

@@ -30,6 +30,7 @@ var commands = []command{
 	{"trust", "tell how a tablet comes to trust this computer", trust},
 	{"backup", "copy the book, also while it is served", backup},
 	{"check", "hold every record of the book against its audit", check},
+	{"password", "give a person who forgot theirs a new password", password},
 	{"health", "ask a running program whether it answers", health},
 }
 

@@ -17,7 +17,8 @@ import (
 // last byte of the answer.
 func BenchmarkPages(b *testing.B) {
 	book := openBook(b, bigBook(b, bigEngines(b)))
-	handler := server.New(book, slog.New(slog.DiscardHandler)).Handler()
+	addOwner(b, book)
+	handler := signedIn(b, book, server.New(book, slog.New(slog.DiscardHandler)))
 	engines := engineIDs(b, book)
 	parts := len(engines) * bigPositions * partsEach
 	for _, page := range []struct {
@@ -60,8 +61,9 @@ func get(handler http.Handler, path string) error {
 // BenchmarkStart is the time from opening the big book to the first answer.
 func BenchmarkStart(b *testing.B) {
 	path := bigBook(b, bigEngines(b))
+	cookie := leaveCookie(b, path)
 	for b.Loop() {
-		if err := start(path); err != nil {
+		if err := start(path, cookie); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -69,12 +71,27 @@ func BenchmarkStart(b *testing.B) {
 	b.ReportMetric(0, "ns/op")
 }
 
-func start(path string) error {
+// leaveCookie signs somebody in to a book that is not open.
+func leaveCookie(b *testing.B, path string) *http.Cookie {
+	b.Helper()
+	book, err := store.Open(b.Context(), path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	addOwner(b, book)
+	cookie, err := server.New(book, slog.New(slog.DiscardHandler)).SignedIn(b.Context(), 1, "localhost")
+	if err := errors.Join(err, book.Close()); err != nil {
+		b.Fatal(err)
+	}
+	return cookie
+}
+
+func start(path string, cookie *http.Cookie) error {
 	book, err := store.Open(context.Background(), path)
 	if err != nil {
 		return err
 	}
-	err = get(server.New(book, slog.New(slog.DiscardHandler)).Handler(), "/")
+	err = get(withCookie(server.New(book, slog.New(slog.DiscardHandler)).Handler(), cookie), "/")
 	return errors.Join(err, book.Close())
 }
 

@@ -82,7 +82,11 @@ func onlyHere(addr string) error {
 
 // readyForNetwork says why the book may not be served to a network yet.
 func readyForNetwork(ctx context.Context, book *store.Book) error {
-	return nil
+	people, err := book.AnyPeople(ctx)
+	if err == nil && !people {
+		return errors.New("the book has no owner yet: start without -lan first, and make one in the browser of this machine")
+	}
+	return err
 }
 
 // serveBook listens wherever the book is to be served, and says where, before

@@ -26,10 +26,13 @@ func listen(addr string, log *slog.Logger) (*site, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w", addr, err)
 	}
-	return &site{listener: listener, web: &http.Server{
-		ReadHeaderTimeout: server.ReadHeaderTimeout, ReadTimeout: server.ReadTimeout, IdleTimeout: server.IdleTimeout,
-		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
-	}}, nil
+	return &site{listener: listener, web: webServer(nil, log)}, nil
+}
+
+// webServer has limits for whoever sends or reads slowly, or too much.
+func webServer(answers http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{Handler: answers, ReadHeaderTimeout: server.ReadHeaderTimeout, ReadTimeout: server.ReadTimeout, WriteTimeout: server.WriteTimeout,
+		IdleTimeout: server.IdleTimeout, MaxHeaderBytes: server.MaxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 }
 
 func (s *site) port() string {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -11,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -33,7 +36,7 @@ func serveTest(t *testing.T, book *store.Book) string {
 	answers := server.New(book, slog.New(slog.NewTextHandler(&failing{t}, nil)))
 	background, stop := context.WithCancel(context.Background())
 	answers.Run(background)
-	web := httptest.NewServer(answers.Handler())
+	web := httptest.NewServer(signedIn(t, book, answers))
 	t.Cleanup(func() {
 		web.Close()
 		stop()
@@ -43,6 +46,56 @@ func serveTest(t *testing.T, book *store.Book) string {
 		}
 	})
 	return web.URL
+}
+
+// signedIn is a server for the first of the book's people, signed in without a
+// password. A demo book signs its visitors in by itself, and one without people
+// wants its first owner.
+func signedIn(t testing.TB, book *store.Book, answers *server.Server) http.Handler {
+	t.Helper()
+	people, err := book.People(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	set, err := book.Settings(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if set.Demo || len(people) == 0 {
+		return answers.Handler()
+	}
+	cookie, err := answers.SignedIn(context.Background(), people[0].ID, "localhost")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return withCookie(answers.Handler(), cookie)
+}
+
+// withCookie adds the cookie of a session, as one for the port that is asked,
+// to requests without any.
+func withCookie(handler http.Handler, c *http.Cookie) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if len(r.Cookies()) == 0 {
+			name := c.Name
+			if _, port, err := net.SplitHostPort(r.Host); err == nil {
+				name += "-" + port
+			}
+			r.AddCookie(&http.Cookie{Name: name, Value: c.Value})
+		}
+		handler.ServeHTTP(w, r)
+	})
+}
+
+// addOwner adds an owner who is a mechanic too, unless the book has people.
+func addOwner(t testing.TB, book *store.Book) {
+	t.Helper()
+	if any, err := book.AnyPeople(context.Background()); err != nil || any {
+		return
+	}
+	_, err := book.AddFirstOwner(context.Background(), store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic}, "no password")
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // openTab opens a tab of a laptop's width for the pages at base.
@@ -135,6 +188,23 @@ func (b *tab) enter(name, text string) {
 		b.t.Fatalf("the keyboard is at %q, want %q", at, name)
 	}
 	b.do(chromedp.KeyEvent(text + kb.Enter))
+}
+
+// get asks for what is no page, as who is signed in in the tab.
+func (b *tab) get(path string) (*http.Response, error) {
+	b.t.Helper()
+	r, err := http.NewRequestWithContext(b.t.Context(), http.MethodGet, b.base+path, nil)
+	if err != nil {
+		return nil, err
+	}
+	b.do(chromedp.Func(func(ctx context.Context, at *chromedp.Target) error {
+		got, err := cdp.Call(ctx, at, network.GetCookies, network.GetCookiesParams{})
+		for _, c := range got.Cookies {
+			r.AddCookie(&http.Cookie{Name: c.Name, Value: c.Value})
+		}
+		return err
+	}))
+	return http.DefaultClient.Do(r)
 }
 
 func (b *tab) active() string { return eval[string](b, "document.activeElement.name ?? ''") }

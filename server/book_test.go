@@ -13,6 +13,8 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/go-chi/chi/v5"
+
 	"barrelbook/store"
 	"barrelbook/wear"
 )
@@ -209,13 +211,66 @@ func (b *filled) save(t testing.TB, day wear.Day, shows wear.Hours, position int
 	return must[int64](t)(b.SaveSheet(context.Background(), store.NewSheet{Sheet: store.Sheet{Day: day, Engine: b.engine.ID, Position: position, Who: "A. Smith", Temperature: ptr(20.5), Note: "after cleaning"}, Shows: &shows, Readings: rs}))
 }
 
-// serving is the whole server on a book. What it logs comes back in logged.
+// serving is the whole server on a book, for an owner who is a mechanic too and
+// signed in. What it logs comes back in logged.
 func serving(t testing.TB, book *store.Book) (h http.Handler, logged *strings.Builder) {
 	t.Helper()
-	logged = &strings.Builder{}
-	s := New(book, slog.New(slog.NewTextHandler(logged, nil)))
+	s, logged := serverOn(t, book)
+	return s.as(t, addPerson(t, book, store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic})), logged
+}
+
+func serverOn(t testing.TB, book *store.Book) (*testServer, *strings.Builder) {
+	t.Helper()
+	logged := &strings.Builder{}
+	s := &testServer{Server: New(book, slog.New(slog.NewTextHandler(logged, nil)))}
+	s.mux = s.Handler().(*chi.Mux)
 	t.Cleanup(func() { ok(t, s.Close()) })
-	return s.Handler(), logged
+	return s, logged
+}
+
+// testServer is a server that people can be signed in to without a password.
+type testServer struct {
+	*Server
+	mux *chi.Mux
+}
+
+// as is the server for a person who is signed in; 0 for nobody.
+func (s *testServer) as(t testing.TB, person int64) http.Handler {
+	t.Helper()
+	if person == 0 {
+		return s.mux
+	}
+	cookie := must[*http.Cookie](t)(s.SignedIn(context.Background(), person, "localhost"))
+	return signedIn{s.mux, cookie.Value}
+}
+
+// signedIn adds the cookie of a session to requests without one.
+type signedIn struct {
+	*chi.Mux
+	id string
+}
+
+func (h signedIn) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if len(r.Cookies()) == 0 {
+		r.AddCookie(&http.Cookie{Name: cookieName(r), Value: h.id})
+	}
+	h.Mux.ServeHTTP(w, r)
+}
+
+// testPassword is that of everybody whom addPerson adds.
+const testPassword = "quiet lamp under stairs"
+
+var testHash = sync.OnceValue(func() string { return HashPassword(testPassword) })
+
+// addPerson adds somebody, or finds who is called that already.
+func addPerson(t testing.TB, book *store.Book, p store.Person) int64 {
+	t.Helper()
+	for _, x := range must[[]store.Person](t)(book.People(context.Background())) {
+		if x.Name == p.Name {
+			return x.ID
+		}
+	}
+	return must[int64](t)(book.AddPerson(context.Background(), p, testHash()))
 }
 
 // get asks for a page as a browser on this machine does.

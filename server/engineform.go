@@ -52,7 +52,7 @@ func counted(n int, noun string) string {
 
 func (s *Server) engines(w http.ResponseWriter, r *http.Request) error {
 	ctx, at, q := r.Context(), pageOf(r), r.URL.Query().Get("q")
-	es, total, err := s.book.Engines(ctx, q, pageSize, at.offset())
+	es, total, err := s.enginesFor(r, q, at)
 	if err != nil {
 		return err
 	}

@@ -225,7 +225,7 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(nil)
+	f := blankForm(who(r, nil))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err

@@ -14,7 +14,7 @@ import (
 // fleet is the first page: each engine with its positions at a glance.
 func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	ctx, at, q := r.Context(), pageOf(r), r.URL.Query().Get("q")
-	es, total, err := s.book.Engines(ctx, q, pageSize, at.offset())
+	es, total, err := s.enginesFor(r, q, at)
 	if err != nil {
 		return err
 	}

@@ -80,6 +80,14 @@ func (b *filled) badForms() []badForm {
 		{"a sheet before the last", sheet, formOf("uid=u5", "day=2025-02-01", "hours=599.5", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"hours"}, []string{"backwards", "/correct"}},
 		{"a correction of nothing", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=", "reason=", "who=A. Typed"), []string{"value", "reason"}, nil},
 		{"a correction that says the same", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=5.2510", "reason=typed reason"), []string{"value"}, []string{"already"}},
+		{"a person of nothing", "/people", formOf("name=", "until=soon", "engines=R-1, R-99", "password=short"), []string{"name", "owner", "until", "engines", "password"}, []string{"no engine R-99", "at least 12 characters"}},
+		{"a person who is there", "/people", formOf("name=a. OWNER", "mechanic=yes", "password=quiet lamp under stairs"), []string{"name"}, []string{"already somebody called A. Owner"}},
+		{"a mechanic of one engine", "/people", formOf("name=T. Typed", "mechanic=yes", "inspector=yes", "engines=R-1", "password=quiet lamp under stairs"), []string{"engines"}, []string{"only who is an inspector"}},
+		{"the last owner", "/people/1", formOf("what=change", "name=A. Owner", "mechanic=yes", "active=yes"), []string{"owner"}, []string{"must stay an owner"}},
+		{"the last owner not active", "/people/1", formOf("what=change", "name=A. Owner", "owner=yes"), []string{"owner"}, []string{"must stay an owner"}},
+		{"the last owner until a day", "/people/1", formOf("what=change", "name=A. Owner", "owner=yes", "active=yes", "until=2099-01-01"), []string{"owner"}, []string{"must stay an owner"}},
+		{"a password that others would try", "/people/1", formOf("what=password", "password=A. Owner 1234"), []string{"password"}, []string{"others would try first"}},
+		{"an own password without the old one", "/me", formOf("old=not mine", "password=aaaaaaaaaaaa"), []string{"old", "password"}, []string{"not your password", "repeats itself"}},
 		{"a limit of nothing", "/limits", formOf("model="+model, "feature=", "unit=", "wear=sideways", "document=", "groove=x", "life=long"), []string{"feature", "unit", "document", "groove", "life"}, []string{"which way"}},
 		{"a limit the wrong way round", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5.2510", "new_max=5.2490", "service_max=5.26x", "document="), []string{"service_max", "document"}, nil},
 		{"a limit inside new", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_max=5.2510", "service_max=5.2500", "document=typed manual", "page=77"), []string{"service_max"}, []string{"new parts would be beyond"}},
@@ -132,7 +140,9 @@ func TestBadForms(t *testing.T) {
 			}
 		}
 		for name, v := range c.values {
-			if !kept(page, name, v[0]) {
+			if slices.Contains(secret, name) {
+				check(t, c.what, w, http.StatusUnprocessableEntity, nil, []string{html.EscapeString(v[0])})
+			} else if !kept(page, name, v[0]) {
 				t.Errorf("%s: %s=%q is lost", c.what, name, v[0])
 			}
 		}
@@ -145,6 +155,9 @@ func TestBadForms(t *testing.T) {
 // chosen are the fields whose value is chosen from a list: a value that is not
 // in the list cannot have been typed.
 var chosen = []string{"arrangement", "kind", "source", "surface", "model", "event", "wear", "unit", "mode", "what", "gauge", "feature", "scrap", "tester", "material", "says", "force_kind"}
+
+// secret are the fields whose value no page may show.
+var secret = []string{"password", "old"}
 
 // kept reports whether a page still has what was typed into a field.
 func kept(page, name, value string) bool {
@@ -199,7 +212,11 @@ func TestGoodForms(t *testing.T) {
 		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
 		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
 		{fmt.Sprintf("/features/%d/group", b.boreID), formOf("surfaces=yes"), fmt.Sprintf("/features/%d/group", b.boreID), "Who is compared"},
-		{"/settings", formOf("shop=A typed shop", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", "A typed shop"},
+		{"/people", formOf("name=T.  Typed", "inspector=yes", "until=2099-01-01", "engines=R-1", "password=quiet lamp under stairs"), "/people", "T. Typed"},
+		{"/people/2", formOf("what=change", "name=T. Typed", "mechanic=yes"), "/people/2", "may not sign in"},
+		{"/people/2", formOf("what=password", "password=another lamp under stairs"), "/people/2", "new password"},
+		{"/people/2", formOf("what=sign out"), "/people/2", "was signed out everywhere"},
+		{"/settings", formOf("shop=A typed shop", "lock_minutes=7", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", `data-cover="7"`},
 		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
 	} {
 		w := post(h, c.path, c.values)

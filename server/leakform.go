@@ -30,7 +30,7 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	first := s.remembered(r, sameLeakHead)
+	first := who(r, s.remembered(r, sameLeakHead))
 	first["uid"], first["day"], first["regulated"] = uuid.Must(uuid.NewV7()).String(), string(s.book.Today()), wear.UsualRegulated.String()
 	f := blankForm(first)
 	if r.Method == http.MethodPost {
@@ -220,7 +220,7 @@ func (s *Server) correctLeakTest(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(leakHeadValues(h))
+	f := blankForm(who(r, leakHeadValues(h)))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -254,7 +254,7 @@ func (s *Server) correctLeakReading(w http.ResponseWriter, r *http.Request) erro
 	}
 	x := versions[0]
 	back := href("/leaktests/", x.Test.Root)
-	f := blankForm(leakReadingValues(x))
+	f := blankForm(who(r, leakReadingValues(x)))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err

@@ -147,7 +147,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 	if err != nil {
 		return err
 	}
-	f := blankForm(work.first(string(s.book.Today()), s.remembered(r, sameHead)))
+	f := blankForm(work.first(string(s.book.Today()), who(r, s.remembered(r, sameHead))))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err

@@ -9,8 +9,6 @@ import (
 	"unicode/utf8"
 
 	"github.com/a-h/templ"
-	"github.com/gorilla/securecookie"
-	"github.com/gorilla/sessions"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -27,8 +25,13 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	}
 	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
 	p.Halt, p.Clock = s.halt(r), s.clockDoubt(r.Context())
-	said := s.session(r)
-	if words := said.Flashes(); len(words) > 0 {
+	visit := visitorOf(r.Context())
+	p.Person, p.Allows = visit.person.Name, func(method, href string) bool { return visit.may(method, href) == allowed }
+	p.Lock, p.Here = set.Lock, "/"
+	if r.Method == http.MethodGet {
+		p.Here = r.URL.RequestURI()
+	}
+	if words := s.session(r).Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)
 	}
 	return p
@@ -46,26 +49,6 @@ func (s *Server) openFindings(ctx context.Context) int {
 	}
 	s.open.Store(int64(n))
 	return n
-}
-
-// sessionName is the cookie that carries what a save has to say to the page
-// after it.
-const sessionName = "barrelbook"
-
-// newSessions keeps sessions in a signed cookie, for this site and this start
-// of the program only.
-func newSessions() sessions.Store {
-	store := sessions.NewCookieStore(securecookie.GenerateRandomKey(32))
-	store.Options = &sessions.Options{Path: "/", MaxAge: 12 * 60 * 60, HttpOnly: true, SameSite: http.SameSiteLaxMode}
-	return store
-}
-
-// session is the request's, a new one where its cookie cannot be read. What
-// came encrypted stays so: its cookie is not sent over plain HTTP.
-func (s *Server) session(r *http.Request) *sessions.Session {
-	session, _ := s.sessions.Get(r, sessionName)
-	session.Options.Secure = r.TLS != nil
-	return session
 }
 
 // say notes what the next page has to say.
@@ -101,12 +84,22 @@ func (s *Server) remembered(r *http.Request, fields []string) map[string]string 
 	return kept
 }
 
+// who begins a form with the name of who is signed in, unless another was
+// typed in the last one of its kind.
+func who(r *http.Request, values map[string]string) map[string]string {
+	if values == nil {
+		values = map[string]string{}
+	}
+	if values["who"] == "" {
+		values["who"] = visitorOf(r.Context()).person.Name
+	}
+	return values
+}
+
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
-	if _, err := r.Cookie(sessionName); err == nil {
-		if err := sessions.Save(r, w); err != nil {
-			s.log.Warn("save session", "error", err)
-		}
+	if err := s.session(r).Save(r, w); err != nil {
+		s.log.Warn("save session", "error", err)
 	}
 	return s.render(w, r, status, page)
 }

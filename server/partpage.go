@@ -205,7 +205,7 @@ func (s *Server) judged(r *http.Request, d *dossier, sr *store.Series) (*views.P
 	if f.Wear != wear.NoWear {
 		j.State, j.Sentence = x.Judgement.State.String(), x.Judgement.Sentence(sr.Start.Event.Since())
 		j.Forecast = forecastText(x)
-		j.Worked = d.worked(x, f, u)
+		j.Worked = visitorOf(r.Context()).unnamed(d.worked(x, f, u))
 	}
 	j.Reading = d.latestText(sr, f, u)
 	for _, fi := range d.findings {

@@ -225,7 +225,7 @@ func (s *Server) correctReading(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"what": views.WhatCorrect})
+	f := blankForm(who(r, map[string]string{"what": views.WhatCorrect}))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err

@@ -31,7 +31,10 @@ type Server struct {
 	log      *slog.Logger
 	sessions sessions.Store
 	uploads  uploads
-	lan      *LAN         // nil where the book is served on this machine only
+	lan      *LAN // nil where the book is served on this machine only
+	slow     slowdown
+	now      func() time.Time
+	people   atomic.Bool  // the book has people
 	open     atomic.Int64 // open findings, for the navigation; -1: count anew
 	wake     chan struct{}
 	done     sync.WaitGroup
@@ -39,7 +42,8 @@ type Server struct {
 
 // New makes a server on a book. Close it before the book.
 func New(book *store.Book, log *slog.Logger) *Server {
-	s := &Server{book: book, log: log, sessions: newSessions(), wake: make(chan struct{}, 1)}
+	s := &Server{book: book, log: log, now: time.Now, wake: make(chan struct{}, 1)}
+	s.sessions = &bookSessions{book: book, now: func() time.Time { return s.now() }}
 	s.open.Store(-1)
 	return s
 }
@@ -90,12 +94,12 @@ func (s *Server) Handler() http.Handler { return s.HandlerFor(ThisMachine) }
 func (s *Server) HandlerFor(hosts Hosts) http.Handler {
 	r := chi.NewRouter()
 	allowed := func(next http.Handler) http.Handler { return onlyHosts(hosts, next) }
-	r.Use(s.recover, allowed, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), middleware.GetHead, limitBody)
+	r.Use(s.recover, allowed, secure, http.NewCrossOriginProtection().Handler, middleware.Compress(5), middleware.GetHead, limitBody, s.guard(r))
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, store.ErrNotFound) })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
 		s.problem(w, r, views.Problem{Status: http.StatusMethodNotAllowed, Detail: "This address does not take that kind of request."})
 	})
-	r.Handle("/static/*", assets())
+	r.Get("/static/*", assets().ServeHTTP)
 	r.Get("/favicon.ico", func(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, static.URL("icon.svg"), http.StatusMovedPermanently)
 	})
@@ -111,6 +115,12 @@ func (s *Server) HandlerFor(hosts Hosts) http.Handler {
 }
 
 func (s *Server) routes(r chi.Router) {
+	for path, handler := range map[string]handler{"/first-owner": s.firstOwner, "/sign-in": s.signIn, "/me": s.me, "/people": s.peoplePage, "/people/{id}": s.personPage} {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(handler))
+	}
+	r.Post("/sign-out", s.h(s.signOut))
+
 	r.Get("/", s.h(s.fleet))
 	r.Get("/findings", s.h(s.findings))
 	r.Get("/findings/{id}/acknowledge", s.h(s.acknowledge))
@@ -217,6 +227,7 @@ var errorPages = []struct {
 	{store.ErrNotFound, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
 	{errBadAddress, http.StatusNotFound, "The address may be mistyped, or belongs to another book."},
 	{errBadForm, http.StatusBadRequest, "The form did not come as a browser sends it. Go back and send it again."},
+	{errNoRight, http.StatusForbidden, "Your roles do not include this. The owner decides who may do what, under People."},
 	{context.Canceled, 499, "The request was given up."},
 }
 
@@ -265,6 +276,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, page
 	if err := page.Render(r.Context(), &buf); err != nil {
 		return fmt.Errorf("draw page: %w", err)
 	}
+	visitorOf(r.Context()).takeOut(&buf)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
@@ -318,6 +330,9 @@ func assets() http.Handler {
 	})
 }
 
+// permissions of the pages: the camera for photographs, nothing else.
+const permissions = "camera=(self), accelerometer=(), autoplay=(), bluetooth=(), display-capture=(), geolocation=(), gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), serial=(), usb=()"
+
 // secure sets the headers of every answer. Source: OWASP Secure Headers
 // Project. There is no Strict-Transport-Security: it does not count for IP
 // addresses (RFC 6797, 8.1.1), and for a name it would take away the way past
@@ -329,6 +344,9 @@ func secure(next http.Handler) http.Handler {
 		h.Set("Content-Security-Policy", "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Permissions-Policy", permissions)
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		next.ServeHTTP(w, r)
 	})
 }
@@ -362,8 +380,11 @@ func onlyHosts(hosts Hosts, next http.Handler) http.Handler {
 func limitBody(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		most := int64(largestForm)
-		if r.URL.Path == "/import" {
+		switch r.URL.Path {
+		case "/import":
 			most = largestUpload
+		case "/sign-in":
+			most = 2 * largestForm // with a form that waited
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
@@ -385,6 +406,8 @@ func (s *Server) recover(next http.Handler) http.Handler {
 // Timeouts of the server that main starts.
 const (
 	ReadHeaderTimeout = 10 * time.Second
-	ReadTimeout       = 5 * time.Minute // an import over a slow disk
+	ReadTimeout       = 5 * time.Minute  // an import over a slow disk
+	WriteTimeout      = 30 * time.Minute // and until its rows are in the book
 	IdleTimeout       = 2 * time.Minute
+	MaxHeaderBytes    = 64 << 10
 )

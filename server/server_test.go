@@ -147,6 +147,12 @@ func (b *filled) pages() []ask {
 		{fmt.Sprintf("/record/part/%d.xls", b.cylinders[8]), 404, 404, nil},
 		{fmt.Sprintf("/record/engine/%d.json", b.engine.ID), 200, 404, []string{`"serial": "R-1"`}},
 		{"/record/engine/x.json", 404, 404, nil},
+		{"/people", 200, 200, []string{"A. Owner", "owner, mechanic", `name="engines"`}},
+		{"/people/1", 200, 200, []string{`value="A. Owner"`, "added", "Sign out everywhere"}},
+		{"/people/99", 404, 404, nil},
+		{"/me", 200, 200, []string{"A. Owner", "Change your password"}},
+		{"/sign-in", 200, 200, []string{`value="A. Owner"`, `type="password"`}},
+		{"/first-owner", 303, 303, nil},
 		{"/static/base.css", 200, 200, []string{"{"}},
 		{"/static/", 404, 404, nil},
 		{"/static/none.css", 404, 404, nil},
@@ -237,14 +243,14 @@ func TestRefusedRequests(t *testing.T) {
 
 func TestHeaders(t *testing.T) {
 	h, _ := serving(t, fill(t).Book)
-	for _, path := range []string{"/", "/nowhere", "/record/part/1.json"} {
+	for _, path := range []string{"/", "/nowhere", "/record/part/1.json", "/record/part/1.pdf", "/sign-in"} {
 		got := get(h, path).Header()
-		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
+		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store", "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin", "Permissions-Policy": permissions} {
 			if got.Get(name) != want {
 				t.Errorf("%s: %s is %q, want %q", path, name, got.Get(name), want)
 			}
 		}
-		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || strings.Contains(csp, "unsafe") {
+		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: policy %q", path, csp)
 		}
 	}
@@ -277,7 +283,7 @@ func TestSaidOnce(t *testing.T) {
 	cookies := w.Result().Cookies()
 	for i, want := range []bool{true, false} {
 		r := httptest.NewRequest(http.MethodGet, "/parts", nil)
-		r.Host = "localhost"
+		r.Host = "localhost:8440"
 		for _, c := range cookies {
 			if !c.HttpOnly || c.SameSite != http.SameSiteLaxMode {
 				t.Errorf("cookie %+v", c)
@@ -296,7 +302,7 @@ func TestSaidOnce(t *testing.T) {
 	r.AddCookie(&http.Cookie{Name: sessionName, Value: "forged"})
 	w = httptest.NewRecorder()
 	h.ServeHTTP(w, r)
-	check(t, "a forged cookie", w, 200, []string{"N-1"}, []string{"forged"})
+	check(t, "a forged cookie", w, 303, []string{"/sign-in?to="}, []string{"N-1", "forged"})
 }
 
 // TestBrokenBook: when the book cannot be read, people are told so in words

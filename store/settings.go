@@ -19,6 +19,7 @@ type Settings struct {
 	EngineP   float64               // a whole engine is flagged below this chance
 	Expansion map[wear.Kind]float64 // of a kind of part, millionths per K
 	Pressure  float64               // a ring that presses so many times as hard as the one it replaces is warned of
+	Lock      int                   // minutes without a touch after which a page is covered; 0 for never
 	Demo      bool
 }
 
@@ -29,7 +30,7 @@ func defaultSettings() Settings {
 	for _, k := range wear.Kinds {
 		expansion[k] = wear.MaterialOf(k).Alpha * 1e6
 	}
-	return Settings{Unit: wear.Inch, EngineP: d.EngineChance, Expansion: expansion, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High}
+	return Settings{Unit: wear.Inch, EngineP: d.EngineChance, Expansion: expansion, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High, Lock: 15}
 }
 
 // wear returns the method's settings with the book's levels.
@@ -81,6 +82,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 			s.Pressure, err = strconv.ParseFloat(p.value, 64)
 		case "engine_chance":
 			s.EngineP, err = strconv.ParseFloat(p.value, 64)
+		case "lock_minutes":
+			s.Lock, err = strconv.Atoi(p.value)
 		case "demo":
 			s.Demo = p.value == "yes"
 		default:
@@ -121,6 +124,9 @@ func (s Settings) Check() error {
 	if !(s.Pressure >= 1.01 && s.Pressure <= 3) {
 		bad = append(bad, FieldError{Field: "pressure_ratio", Message: "a ratio from 1.01 to 3, such as 1.15"})
 	}
+	if s.Lock < 0 || s.Lock > 240 {
+		bad = append(bad, FieldError{Field: "lock_minutes", Message: "whole minutes from 1 to 240, or 0 for never"})
+	}
 	return bad.orNil()
 }
 
@@ -141,7 +147,7 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		}
 		values := map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
 			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
-			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64)}
+			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64), "lock_minutes": strconv.Itoa(s.Lock)}
 		for kind, a := range s.Expansion {
 			values["expansion_"+string(kind)] = strconv.FormatFloat(a, 'g', -1, 64)
 		}

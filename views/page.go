@@ -8,15 +8,23 @@ import "strconv"
 
 // Page is what every page has around its own content.
 type Page struct {
-	Title    string // of the browser's tab, without the shop's name: "Engine R-1021"
-	Nav      string // the key of the current entry of the navigation, see NavFleet and the rest
-	Shop     string // the shop's name, "" where it gave none
-	Demo     bool   // the book is the invented demo
-	Flash    string // what was just done: "Sheet saved, 24 readings"
-	Findings int    // open findings, shown in the navigation
-	Halt     *Halt  // why the crankshaft of the page's engine must not be turned; nil where it may
-	Clock    string // what speaks against the clock of the computer, "" for nothing
+	Title    string                         // of the browser's tab, without the shop's name: "Engine R-1021"
+	Nav      string                         // the key of the current entry of the navigation, see NavFleet and the rest
+	Shop     string                         // the shop's name, "" where it gave none
+	Demo     bool                           // the book is the invented demo
+	Flash    string                         // what was just done: "Sheet saved, 24 readings"
+	Findings int                            // open findings, shown in the navigation
+	Person   string                         // who is signed in, "" for nobody
+	Lock     int                            // minutes without a touch after which the page is covered, 0 for never
+	Here     string                         // where a hand-over comes back to
+	Halt     *Halt                          // why the crankshaft of the page's engine must not be turned; nil where it may
+	Clock    string                         // what speaks against the clock of the computer, "" for nothing
+	Allows   func(method, href string) bool // what the person may do; nil for everything
 }
+
+// Can reports whether who is signed in may do something: show what is at an
+// address (GET), or send a form there (POST).
+func (p Page) Can(method, href string) bool { return p.Allows == nil || p.Allows(method, href) }
 
 // Halt says that a crankshaft must not be turned.
 type Halt struct {
@@ -24,7 +32,7 @@ type Halt struct {
 	Ways  []Link // to the jobs
 }
 
-// Keys of the navigation's entries; the last five stand at the foot.
+// Keys of the navigation's entries; the last ones stand at the foot.
 const (
 	NavFleet    = "fleet"
 	NavFindings = "findings"
@@ -40,6 +48,7 @@ const (
 	NavSettings = "settings"
 	NavFacings  = "facings"
 	NavTablets  = "tablets"
+	NavPeople   = "people"
 )
 
 // navEntry is an entry of the navigation.
@@ -55,6 +64,7 @@ var (
 	footNav = []navEntry{
 		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavTablets, "Tablets", "/tablets"},
 		{NavAudit, "Who did what", "/audit"},
+		{NavPeople, "People", "/people"},
 	}
 )
 

@@ -1,0 +1,143 @@
+package server
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"barrelbook/store"
+)
+
+// TestSignedOutEverywhere: a new password, leaving, and the button end every
+// session of a person at once, and of nobody else.
+func TestSignedOutEverywhere(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner})
+	addPerson(t, b, store.Person{Name: "M. Mechanic", Roles: store.Mechanic})
+	boss := s.client()
+	boss.signIn("A. Owner", testPassword)
+	for what, values := range map[string][]string{
+		"the button":     {"what=sign out"},
+		"a new password": {"what=password", "password=" + testPassword},
+	} {
+		one, two := s.client(), s.client()
+		for _, c := range []*client{one, two} {
+			c.signIn("M. Mechanic", testPassword)
+			check(t, "before "+what, c.get("/parts"), 200, []string{"M. Mechanic"}, nil)
+		}
+		if w := boss.send("POST", "/people/2", formOf(values...)); w.Code != http.StatusSeeOther {
+			t.Fatalf("%s: status %d", what, w.Code)
+		}
+		if one.get("/parts").Code != http.StatusSeeOther || two.get("/parts").Code != http.StatusSeeOther {
+			t.Errorf("after %s somebody is still signed in", what)
+		}
+	}
+	c := s.client()
+	c.signIn("M. Mechanic", testPassword)
+	boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes", "active=yes"))
+	if w := c.send("POST", "/parts", formOf("kind=pin", "serial=N-1", "source=new")); w.Code != http.StatusForbidden {
+		t.Errorf("a role that was taken away counts still: status %d", w.Code)
+	}
+	boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes"))
+	if w := c.get("/parts"); w.Code != http.StatusSeeOther {
+		t.Errorf("who is not active: status %d", w.Code)
+	}
+	check(t, "the owner meanwhile", boss.get("/people/2"), 200, []string{"may not sign in", "new password", "A. Owner"}, nil)
+}
+
+// TestOwnPassword: one's own password is changed with the old one, which is
+// slowed too; other sessions end, this one goes on under a new id.
+func TestOwnPassword(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner})
+	at := time.Now()
+	s.now = func() time.Time { return at }
+	here, there := s.client(), s.client()
+	here.signIn("A. Owner", testPassword)
+	there.signIn("A. Owner", testPassword)
+	before := here.cookies["barrelbook-8440"]
+	if w := here.send("POST", "/me", formOf("old="+testPassword, "password=a louder lamp upstairs")); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d\n%s", w.Code, messages(w.Body.String()))
+	}
+	check(t, "here", here.get("/me"), 200, []string{"new password counts"}, nil)
+	if here.cookies["barrelbook-8440"] == before {
+		t.Error("the session is the same")
+	}
+	if w := there.get("/me"); w.Code != http.StatusSeeOther {
+		t.Errorf("elsewhere: status %d", w.Code)
+	}
+	if w := there.signIn("A. Owner", testPassword); w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("the old password: status %d", w.Code)
+	}
+	for range freeForAccount {
+		here.send("POST", "/me", formOf("old=wrong password", "password=a third lamp upstairs"))
+	}
+	check(t, "too many tries", here.send("POST", "/me", formOf("old=a louder lamp upstairs", "password=a third lamp upstairs")), 422, []string{"too many wrong tries"}, nil)
+	here.send("POST", "/me", formOf("what=sign out"))
+	if w := here.get("/me"); w.Code != http.StatusSeeOther {
+		t.Errorf("signed out everywhere: status %d", w.Code)
+	}
+}
+
+// TestWhoIsFilledIn: forms begin with the name of who is signed in; another
+// that is typed there stays for the next form of its kind.
+func TestWhoIsFilledIn(t *testing.T) {
+	b := fill(t)
+	s, _ := serverOn(t, b.Book)
+	addPerson(t, b.Book, store.Person{Name: "A. Owner", Roles: store.Owner})
+	h := s.as(t, addPerson(t, b.Book, store.Person{Name: "M. Mechanic", Roles: store.Mechanic}))
+	for _, path := range []string{href("/measure/engine/", b.engine.ID, "/1"), href("/engines/", b.engine.ID, "/leak/new"), href("/readings/", b.reading, "/correct"), href("/leaktests/", b.leak, "/correct"), href("/leakreadings/", b.leakReading, "/correct"), href("/findings/", b.fast, "/acknowledge")} {
+		check(t, path, get(h, path), 200, []string{`name="who"`, `value="M. Mechanic"`}, nil)
+	}
+}
+
+// TestActor: what is saved is saved as who is signed in.
+func TestActor(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	h := s.as(t, addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner}))
+	if w := post(h, "/people", formOf("name=New One", "mechanic=yes", "password="+testPassword)); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d", w.Code)
+	}
+	entries, err := b.PersonHistory(context.Background(), 2)
+	if err != nil || len(entries) != 1 || entries[0].By != "A. Owner" || entries[0].What != "added" {
+		t.Errorf("the entry is %+v (%v)", entries, err)
+	}
+}
+
+// TestPasswordFault: long enough, and not what others would try first; no rule
+// of how it is composed, as OWASP ASVS 5 wants it.
+func TestPasswordFault(t *testing.T) {
+	for _, good := range []string{"quiet lamp under stairs", "kmvzqhrtwyxb", "ÄÖÜ äöü ßéè ñç", strings.Repeat("correct horse ", 9), "Larkfield is windy in May", "12 hens crossed 7 roads"} {
+		if why := passwordFault(good, "H. Larkfield", "Larkfield Air Works"); why != "" {
+			t.Errorf("%q: %s", good, why)
+		}
+	}
+	for _, bad := range []string{"", "elevenchars", "aaaaaaaaaaaaaaaa", "abababababab", "123456789012", "qwertyuiopas", "abcdefghijklm", "barrelbook12", "Barrelbook 1!", "H. Larkfield", "larkfieldairworks", "passwordpassword", strings.Repeat("x7 ", 50), "bad \xff\xfe\xfd\xfc utf-8"} {
+		if why := passwordFault(bad, "H. Larkfield", "Larkfield Air Works"); why == "" {
+			t.Errorf("%q is taken", bad)
+		}
+	}
+	if a, b := FreshPassword(), FreshPassword(); a == b || len(a) != 23 || passwordFault(a) != "" {
+		t.Errorf("fresh passwords %s and %s", a, b)
+	}
+}
+
+// TestIsPassword: against a hash that the reference implementation of argon2
+// made, and hashes that are none.
+func TestIsPassword(t *testing.T) {
+	// By the command argon2 of Debian 20171227: echo -n "quiet lamp" | argon2 somesaltsomesalt -id -t 2 -k 19456 -p 1 -e
+	const reference = "$argon2id$v=19$m=19456,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$nuDlczKAFJPlagL8Ay8xldD+oUfIUShHQwsxmUUviJs"
+	if !isPassword(reference, "quiet lamp") || isPassword(reference, "quiet lamp ") {
+		t.Error("the reference's hash is not understood")
+	}
+	for _, broken := range []string{"", "x", "$argon2id$v=19$m=19456,t=2,p=1$$", "$argon2id$v=19$m=19456,t=0,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2i$v=19$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=16$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=19$m=19456,t=2,p=1$!$c29tZXNhbHQ", "no password"} {
+		if isPassword(broken, "") || isPassword(broken, "quiet lamp") {
+			t.Errorf("%q fits a password", broken)
+		}
+	}
+}
