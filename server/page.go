@@ -22,10 +22,13 @@ import (
 // settings it cannot read, so that an error page can always be drawn.
 func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	set, err := s.book.Settings(r.Context())
-	if err != nil {
+	if err != nil && r.Context().Err() == nil {
 		s.log.Error("read settings", "error", err)
 	}
-	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
+	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Book: set.Book, Findings: s.openFindings(r.Context())}
+	if keeper(r) {
+		return p
+	}
 	said, _ := s.sessions.Get(r, sessionName) // a cookie it cannot read gives a new session
 	if words := said.Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)
@@ -40,7 +43,9 @@ func (s *Server) openFindings(ctx context.Context) int {
 	}
 	n, _, err := s.book.OpenFindings(ctx)
 	if err != nil {
-		s.log.Error("count findings", "error", err)
+		if ctx.Err() == nil {
+			s.log.Error("count findings", "error", err)
+		}
 		return 0
 	}
 	s.open.Store(int64(n))
@@ -94,7 +99,7 @@ func (s *Server) remembered(r *http.Request, fields []string) map[string]string 
 
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
-	if _, err := r.Cookie(sessionName); err == nil {
+	if _, err := r.Cookie(sessionName); err == nil && !keeper(r) {
 		if err := sessions.Save(r, w); err != nil {
 			s.log.Warn("save session", "error", err)
 		}

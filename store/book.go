@@ -253,6 +253,7 @@ func (b *Book) Close() error {
 type tx struct {
 	*sql.Tx
 	at      string
+	answer  string         // the address of what it saves, for a receipt
 	touched map[int64]bool // parts whose series must be made anew
 	moved   map[int64]bool // engines that a part came to or left
 	mu      sync.Mutex     // of cache
@@ -305,6 +306,9 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 	defer sqlTx.Rollback() //nolint:errcheck // after Commit it has nothing to do
 	t := &tx{Tx: sqlTx, at: moment(b.now()), touched: map[int64]bool{}, moved: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
 	if err := do(ctx, t); err != nil {
+		return err
+	}
+	if err := keepReceipt(ctx, t); err != nil {
 		return err
 	}
 	if err := summarise(ctx, t); err != nil {

@@ -12,11 +12,12 @@ type Page struct {
 	Nav      string // the key of the current entry of the navigation, see NavFleet and the rest
 	Shop     string // the shop's name, "" where it gave none
 	Demo     bool   // the book is the invented demo
+	Book     string // what tells this book from every other, for what waits on a tablet
 	Flash    string // what was just done: "Sheet saved, 24 readings"
 	Findings int    // open findings, shown in the navigation
 }
 
-// Keys of the navigation's entries; the last four stand at the foot.
+// Keys of the navigation's entries; the last five stand at the foot.
 const (
 	NavFleet    = "fleet"
 	NavFindings = "findings"
@@ -30,6 +31,7 @@ const (
 	NavFeatures = "features"
 	NavSettings = "settings"
 	NavFacings  = "facings"
+	NavWaiting  = "waiting"
 )
 
 // navEntry is an entry of the navigation.
@@ -44,6 +46,7 @@ var (
 	}
 	footNav = []navEntry{
 		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"},
+		{NavWaiting, "Waiting on this device", "/waiting"},
 	}
 )
 
