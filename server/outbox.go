@@ -89,29 +89,37 @@ func (s *Server) outbox(w http.ResponseWriter, r *http.Request) error {
 	if len(m.Records) > mostRecords {
 		return s.answerJSON(w, http.StatusRequestEntityTooLarge, outboxAnswer{Stopped: fmt.Sprintf("more than %d sheets at once", mostRecords)})
 	}
+	a := outboxAnswer{Time: s.book.Now(), Skew: skew(m.Sent, s.book.Now()), Build: static.Build(), Answers: []recordAnswer{}}
+	if err := s.deliverAll(r, m.Records, &a); err != nil {
+		if r.Context().Err() != nil {
+			return err // the tablet went away; what is not answered waits there
+		}
+		s.log.Error("take in an outbox", "error", err)
+		a.Stopped = "Something went wrong inside the program; it is in its log. The sheet waits on this device."
+		if store.IsFull(err) {
+			a.Stopped = "The laptop's disk is full. The sheet waits on this device until there is space."
+		}
+		return s.answerJSON(w, http.StatusInternalServerError, a)
+	}
+	return s.answerJSON(w, http.StatusOK, a)
+}
+
+// deliverAll takes in records until one meets an error that is not its own.
+func (s *Server) deliverAll(r *http.Request, records []delivery, a *outboxAnswer) error {
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
 		return err
 	}
-	a := outboxAnswer{Time: s.book.Now(), Skew: skew(m.Sent, s.book.Now()), Build: static.Build(), Answers: []recordAnswer{}}
-	for i := range m.Records {
-		d := &m.Records[i]
+	for i := range records {
+		d := &records[i]
 		d.skew = a.Skew
 		one, err := s.deliver(r, d, set.Book)
-		if r.Context().Err() != nil {
-			return err // the tablet went away; what is not answered waits there
-		}
 		if err != nil {
-			s.log.Error("take in a record", "form", d.Form, "error", err)
-			a.Stopped = "Something went wrong inside the program; it is in its log. The sheet waits on this device."
-			if store.IsFull(err) {
-				a.Stopped = "The laptop's disk is full. The sheet waits on this device until there is space."
-			}
-			return s.answerJSON(w, http.StatusInternalServerError, a)
+			return fmt.Errorf("take in %s: %w", d.Form, err)
 		}
 		a.Answers = append(a.Answers, one)
 	}
-	return s.answerJSON(w, http.StatusOK, a)
+	return nil
 }
 
 // skew is how many seconds the sender's clock is ahead; nil where it told no
