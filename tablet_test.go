@@ -17,6 +17,7 @@ import (
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"barrelbook/server"
 	"barrelbook/store"
@@ -243,7 +244,7 @@ func (x *tablet) until(expression string) {
 	x.t.Helper()
 	deadline := time.Now().Add(stepLimit)
 	for {
-		got, err := chromedp.Run(x.ctx, chromedp.Evaluate[bool]("Boolean("+expression+")", chromedp.EvalAwaitPromise))
+		got, err := chromedp.Run(x.ctx, chromedp.Evaluate[bool]("Promise.resolve("+expression+").then(Boolean)", chromedp.EvalAwaitPromise))
 		if err == nil && got {
 			return
 		}
@@ -282,6 +283,21 @@ func (x *tablet) writes(l *laptop, position int, hours, size string) {
 	x.fill("hours", hours)
 	x.fill(l.cell(position), size)
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+}
+
+// empty takes out what stands in a field.
+func (x *tablet) empty(name string) {
+	x.t.Helper()
+	x.focus(name)
+	x.do(chromedp.KeyEvent("a", chromedp.KeyModifiers(kb.ModifierCtrl)), chromedp.KeyEvent(kb.Backspace))
+}
+
+// shows waits for words on the page, which a script may be about to write.
+func (x *tablet) shows(words ...string) {
+	x.t.Helper()
+	for _, want := range words {
+		x.until(`document.querySelector("main").innerText.includes(` + quoted(want) + `)`)
+	}
 }
 
 // delivered waits until nothing waits any more.

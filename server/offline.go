@@ -108,7 +108,7 @@ func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return fmt.Errorf("write worker: %w", err)
 	}
-	fmt.Fprintf(w, "import { work } from %q;\nwork(%q, %q, %s);\n", static.Module("sw.js"), static.Build()+"-"+set.Book, set.Book, patterns)
+	fmt.Fprintf(w, "import { work } from %q;\nwork(%q, %q, %s);\n", static.Module("sw.js"), static.Build(), set.Book, patterns)
 	return nil
 }
 

@@ -80,6 +80,8 @@ export async function put(record) {
     };
   });
   tell();
+  // where the browser can, it delivers by itself when there is a network again
+  globalThis.navigator?.serviceWorker?.ready.then((worker) => worker.sync?.register("outbox")).catch(() => {});
 }
 
 // discard drops a record, which only a person may ask for.
@@ -137,8 +139,9 @@ async function send(batch) {
       method: "POST", headers: { "Content-Type": "application/json" }, redirect: "manual", signal: AbortSignal.timeout(patience),
       body: JSON.stringify({ sent: new Date().toISOString(), records }),
     });
-    if (response.status === 401 || response.type === "opaqueredirect") return { contact: true, signIn: true };
+    if (response.type === "opaqueredirect") return { contact: true, signIn: "/" };
     const answer = await response.json();
+    if (response.status === 401) return { contact: true, signIn: answer.signIn ?? "/" };
     return { ...answer, contact: true, tooLarge: response.status === 413 };
   } catch {
     return { contact: false }; // not answered, or not to the end: it waits

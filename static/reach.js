@@ -41,7 +41,7 @@ export async function look() {
   await count();
   if (state.waiting > 0) {
     const answer = await flush();
-    state.signIn = answer.signIn ? answer.to ?? "/" : "";
+    state.signIn = answer.signIn ?? "";
     state.said = answer.stopped ?? "";
     if (answer.contact === false) setReach(false);
     await count();
@@ -115,6 +115,16 @@ async function putWorker() {
     const ready = await navigator.serviceWorker.ready;
     if (!controlled) ready.active.postMessage({ type: "keep", page: location.pathname + location.search });
   } catch { /* the certificate is not trusted, or the browser is too old */ }
+}
+
+// A form that got no answer stays on its page; one that cannot wait says so.
+if (sign && "BroadcastChannel" in window && !document.querySelector("form[data-waits]")) {
+  new BroadcastChannel("barrelbook-unanswered").onmessage = (event) => {
+    if (![...document.forms].some((f) => new URL(f.action).pathname === event.data)) return;
+    state.said = "The laptop did not answer. What you typed is still here: send it again when the laptop is back.";
+    setReach(false);
+    draw();
+  };
 }
 
 if (sign) {

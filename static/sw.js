@@ -11,19 +11,20 @@ const longPatience = 15000; // ms for a sheet that is sent
 const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 250;
 const mark = "/.fresh"; // holds the time of the last round
-let name, forms;
+let name, build, forms;
 
-// work is called by /sw.js, which names the version and the forms that can
-// wait in the outbox.
-export function work(version, book, patterns) {
-  name = "barrelbook-" + version;
+// work is called by /sw.js, which names the build, the book and the forms that
+// can wait in the outbox.
+export function work(ofBuild, book, patterns) {
+  build = ofBuild;
+  name = "barrelbook-" + build + "-" + book;
   forms = patterns.map((p) => new RegExp(p));
   setBook(book);
   self.addEventListener("install", (event) => event.waitUntil(install()));
   self.addEventListener("activate", (event) => event.waitUntil(activate()));
   self.addEventListener("fetch", answer);
   self.addEventListener("message", (event) => event.waitUntil(told(event.data)));
-  self.addEventListener("sync", (event) => event.waitUntil(flush()));
+  self.addEventListener("sync", (event) => event.waitUntil(flush().then((a) => { if (a.contact === false) throw new Error("out of reach"); })));
 }
 
 // install gets all files of the build, and the pages, before anything of the
@@ -88,7 +89,8 @@ async function keepAll(pages) {
 
 function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathname.startsWith("/."); }
 
-// keep keeps a whole page, without what it had to say once.
+// keep keeps a whole page, without what it had to say once. A page of another
+// build needs other files, and is for the next worker to keep.
 async function keep(address, response) {
   if (response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
   const headers = new Headers(response.headers);
@@ -96,6 +98,10 @@ async function keep(address, response) {
   headers.delete("Content-Length");
   headers.set("Barrelbook-Kept", new Date().toISOString());
   const text = (await response.text()).replace(/<p class="flash"[^>]*>[^]*?<\/p>/, "");
+  if (!text.includes(`data-build="${build}"`)) {
+    await self.registration.update();
+    return;
+  }
   const cache = await caches.open(name);
   await cache.put(address, new Response(text, { headers }));
   const pages = (await cache.keys()).filter((r) => isPage(new URL(r.url)));
