@@ -63,7 +63,7 @@ async function keep() {
     return;
   }
   editing = true;
-  if (await contact()) await flush();
+  if (await contact()) await flush().catch(() => {}); // it waits, then
   const left = await find(record.uid);
   if (!left) {
     location.href = (await delivered()).find((d) => d.uid === record.uid)?.to ?? "/waiting";

@@ -92,17 +92,30 @@ export async function discard(uid) {
   tell();
 }
 
-// flush delivers what waits, in order. Of several tabs one does. It tells
-// whether the laptop answered, whether it asks to sign in, and what it said.
-let running;
+// flush delivers what waits, in order: one tab or worker at a time. It tells
+// whether the laptop answered, where it asks to sign in, and what it said.
+// While one is under way another follows it, for what was saved meanwhile.
+let running, next;
 export function flush() {
-  running ??= alone(deliver).finally(() => { running = undefined; });
-  return running;
+  if (!running) {
+    running = alone(deliver).finally(() => { running = undefined; });
+    return running;
+  }
+  next ??= running.catch(() => {}).then(() => {
+    next = undefined;
+    return flush();
+  });
+  return next;
 }
 
 async function alone(work) {
   if (!globalThis.navigator?.locks) return work(); // twice does no harm
-  return navigator.locks.request("barrelbook-outbox", { ifAvailable: true }, (lock) => (lock ? work() : { busy: true }));
+  try {
+    return await navigator.locks.request("barrelbook-outbox", { signal: AbortSignal.timeout(patience) }, work);
+  } catch (err) {
+    if (err.name === "TimeoutError" || err.name === "AbortError") return {}; // another tab is at it
+    throw err;
+  }
 }
 
 async function deliver() {

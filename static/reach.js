@@ -40,7 +40,7 @@ export async function look() {
   navigator.serviceWorker?.controller?.postMessage({ type: "fresh" });
   await count();
   if (state.waiting > 0) {
-    const answer = await flush();
+    const answer = await flush().catch((err) => ({ stopped: "This device could not write down what became of it (" + err.name + "): make space. Nothing is lost, and nothing is doubled." }));
     state.signIn = answer.signIn ?? "";
     state.said = answer.stopped ?? "";
     if (answer.contact === false) setReach(false);
