@@ -32,6 +32,7 @@ type laptop struct {
 	engine  store.Engine
 	bore    int64 // the feature
 	barrels []int64
+	shelf   []int64 // barrels that sit nowhere
 	base    string
 	handler http.Handler
 	gate    atomic.Pointer[func(next http.Handler) http.Handler] // what stands before the handler
@@ -95,6 +96,18 @@ func newLaptop(t *testing.T) *laptop {
 	l.base = "http://127.0.0.1:0"
 	l.start()
 	return l
+}
+
+// addShelf puts barrels on the shelf.
+func (l *laptop) addShelf(count int) {
+	l.t.Helper()
+	for i := range count {
+		part, err := l.book.AddPart(l.t.Context(), store.Part{Kind: wear.Cylinder, Serial: fmt.Sprintf("S-%d", i+1), Source: "new"})
+		if err != nil {
+			l.t.Fatal(err)
+		}
+		l.shelf = append(l.shelf, part)
+	}
 }
 
 // start listens where the laptop always listens.
