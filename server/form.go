@@ -3,6 +3,7 @@ package server
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 	"strconv"
@@ -17,6 +18,8 @@ import (
 // its field, and what was typed stays in the draft.
 type form struct {
 	values map[string]string
+	asked  map[string]bool   // fields that were looked at, of a form that was sent
+	sizes  map[string]string // what the page that waited on a tablet read in each field
 	faults []views.Fault
 }
 
@@ -25,7 +28,10 @@ func readForm(r *http.Request) (*form, error) {
 	if err := r.ParseForm(); err != nil {
 		return nil, fmt.Errorf("%w: %w", errBadForm, err)
 	}
-	f := &form{values: make(map[string]string, len(r.PostForm))}
+	f := &form{values: make(map[string]string, len(r.PostForm)), asked: map[string]bool{}}
+	if d := delivered(r); d != nil {
+		f.sizes = d.Sizes
+	}
 	for name, v := range r.PostForm {
 		f.values[name] = v[0]
 	}
@@ -89,7 +95,25 @@ func (f *form) refusedAt(field string, err error) {
 	}
 }
 
-func (f *form) text(name string) string { return strings.TrimSpace(f.values[name]) }
+func (f *form) text(name string) string {
+	if f.asked != nil {
+		f.asked[name] = true
+	}
+	return strings.TrimSpace(f.values[name])
+}
+
+// left lists the fields of these kinds that were filled in and that nothing
+// asks for: the page was older than what it is sent to.
+func (f *form) left(kinds ...string) []string {
+	var names []string
+	for _, name := range slices.Sorted(maps.Keys(f.values)) {
+		kind, _, _ := strings.Cut(name, "-")
+		if slices.Contains(kinds, kind) && strings.TrimSpace(f.values[name]) != "" && !f.asked[name] {
+			names = append(names, name)
+		}
+	}
+	return names
+}
 
 func (f *form) needed(name, message string) string {
 	t := f.text(name)

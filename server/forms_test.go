@@ -227,11 +227,13 @@ func TestGoodForms(t *testing.T) {
 		}
 		check(t, c.path+" led to "+to, get(h, to), http.StatusOK, []string{c.says}, []string{"<notes>"})
 	}
-	twice := formOf("uid=u-9", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
+	twice := formOf("uid=u-11", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
 	first, second := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location"), post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location")
 	if first == "" || first != second {
 		t.Errorf("a sheet sent again leads to %q, then to %q", first, second)
 	}
+	twice.Set(bore+"0-0", "5.2513")
+	check(t, "another sheet under the name of one in the book", post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice), http.StatusUnprocessableEntity, []string{"The book has this sheet already", `href="` + first + `"`}, nil)
 	if logged.Len() > 0 {
 		t.Errorf("the log says\n%s", logged)
 	}

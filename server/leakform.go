@@ -51,6 +51,9 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 				return err
 			}
 		}
+		if err := f.refuse(r); err != nil {
+			return err
+		}
 	}
 	p := views.LeakForm{Page: s.page(r, "Leak test of "+e.Serial, views.NavEngines), Action: href("/engines/", e.ID, "/leak/new"), Draft: f.draft(), Engine: e.Serial, Href: href("/engines/", e.ID, "/leak"), About: e.Model.Name,
 		Suggest: j.suggestion(), Orifices: usualOrifices, Testers: testers(gauges, s.book.Today()), Rules: j.rules()}
@@ -149,6 +152,9 @@ func readLeakTest(f *form, e store.Engine) store.NewLeakTest {
 			continue
 		}
 		n.Readings = append(n.Readings, store.NewLeakReading{Position: at, Part: f.ref("part-" + no), Reading: *psi, Recheck: warm, Heard: heard, Field: "psi-" + no, PartField: "part-" + no})
+	}
+	for _, name := range f.left("psi", "warm", "air") {
+		f.fault(name, "%q was typed where this sheet has no field any more", f.values[name])
 	}
 	return n
 }

@@ -163,6 +163,9 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 				return err
 			}
 		}
+		if err := f.refuse(r); err != nil {
+			return err
+		}
 	}
 	p := views.Sheet{Page: s.page(r, "Measure "+sub.name, "measure"), Name: sub.name, Href: sub.href, About: sub.about, Action: sub.action, Draft: f.draft(), OnEngine: sub.engine != nil,
 		Gauges: gaugeChoices(work.gauges, s.book.Today()), Units: choices("in", "mm"), GaugesHref: "/gauges"}

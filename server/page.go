@@ -20,16 +20,19 @@ import (
 // settings it cannot read, so that an error page can always be drawn.
 func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	set, err := s.book.Settings(r.Context())
-	if err != nil {
+	if err != nil && r.Context().Err() == nil {
 		s.log.Error("read settings", "error", err)
 	}
-	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Findings: s.openFindings(r.Context())}
+	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Book: set.Book, Findings: s.openFindings(r.Context())}
 	p.Halt, p.Clock = s.halt(r), s.clockDoubt(r.Context())
 	visit := visitorOf(r.Context())
 	p.Person, p.Allows = visit.person.Name, func(method, href string) bool { return visit.may(method, href) == allowed }
 	p.Lock, p.Here = set.Lock, "/"
 	if r.Method == http.MethodGet {
 		p.Here = r.URL.RequestURI()
+	}
+	if keeper(r) {
+		return p
 	}
 	if words := s.session(r).Flashes(); len(words) > 0 {
 		p.Flash, _ = words[len(words)-1].(string)
@@ -44,7 +47,9 @@ func (s *Server) openFindings(ctx context.Context) int {
 	}
 	n, _, err := s.book.OpenFindings(ctx)
 	if err != nil {
-		s.log.Error("count findings", "error", err)
+		if ctx.Err() == nil {
+			s.log.Error("count findings", "error", err)
+		}
 		return 0
 	}
 	s.open.Store(int64(n))
@@ -98,6 +103,9 @@ func who(r *http.Request, values map[string]string) map[string]string {
 
 // draw renders a page and takes back what it said once.
 func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
+	if keeper(r) {
+		return s.render(w, r, status, page)
+	}
 	if err := s.session(r).Save(r, w); err != nil {
 		s.log.Warn("save session", "error", err)
 	}

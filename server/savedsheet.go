@@ -28,6 +28,9 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.SavedSheet{Page: s.page(r, "Sheet of "+string(sheet.Day), "measure"), Facts: sheetFacts(sheet, readings)}
+	if p.Facts, err = s.addReceipt(ctx, p.Facts, sheet.UID); err != nil {
+		return err
+	}
 	parts, err := s.inStackOrder(r, byPart(readings))
 	if err != nil {
 		return err

@@ -35,6 +35,7 @@ type Server struct {
 	slow     slowdown
 	now      func() time.Time
 	people   atomic.Bool  // the book has people
+	replays  http.Handler // of forms that waited on a tablet
 	open     atomic.Int64 // open findings, for the navigation; -1: count anew
 	wake     chan struct{}
 	done     sync.WaitGroup
@@ -45,6 +46,7 @@ func New(book *store.Book, log *slog.Logger) *Server {
 	s := &Server{book: book, log: log, now: time.Now, wake: make(chan struct{}, 1)}
 	s.sessions = &bookSessions{book: book, now: func() time.Time { return s.now() }}
 	s.open.Store(-1)
+	s.replays = s.newReplays()
 	return s
 }
 
@@ -144,7 +146,7 @@ func (s *Server) routes(r chi.Router) {
 
 	r.Get("/engines/{id}/leak", s.h(s.leakList))
 	r.Get("/leaktests/{id}", s.h(s.leakTest))
-	for path, handler := range map[string]handler{"/engines/{id}/leak/new": s.newLeakTest, "/leaktests/{id}/correct": s.correctLeakTest, "/leakreadings/{id}/correct": s.correctLeakReading, "/models/{id}/leak": s.leakRule} {
+	for path, handler := range map[string]handler{"/leaktests/{id}/correct": s.correctLeakTest, "/leakreadings/{id}/correct": s.correctLeakReading, "/models/{id}/leak": s.leakRule} {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}
@@ -166,10 +168,14 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/work/{id}/strike", s.h(s.strikeWork))
 
 	r.Get("/measure", s.h(s.measure))
-	r.Get("/measure/engine/{id}/{position}", s.h(s.measurePosition))
-	r.Post("/measure/engine/{id}/{position}", s.h(s.measurePosition))
-	r.Get("/measure/part/{id}", s.h(s.measurePart))
-	r.Post("/measure/part/{id}", s.h(s.measurePart))
+	for path, handler := range s.onceForms() {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(s.once(handler)))
+	}
+	r.Get(waitingPath, s.h(s.waiting))
+	r.Get("/offline.json", s.h(s.offline))
+	r.Get("/sw.js", s.h(s.worker))
+	r.Post("/outbox", s.h(s.outbox))
 	r.Get("/sheets/{id}", s.h(s.savedSheet))
 	r.Get("/readings/{id}/correct", s.h(s.correctReading))
 	r.Post("/readings/{id}/correct", s.h(s.correctReading))
@@ -237,6 +243,9 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var bad store.Invalid
 	var large *http.MaxBytesError
 	switch {
+	case r.Context().Err() != nil: // whoever asked has gone
+		w.WriteHeader(499)
+		return
 	case errors.As(err, &bad):
 		p := views.Problem{Status: http.StatusUnprocessableEntity, Heading: "The book refuses that", Detail: capital(bad[0].Message) + ".", Typed: r.Method == http.MethodPost}
 		if bad[0].Href != "" {
@@ -323,8 +332,15 @@ func assets() http.Handler {
 			http.NotFound(w, r)
 			return
 		}
-		if r.URL.Query().Has("v") {
+		name, ofBuild := strings.CutPrefix(r.URL.Path, "/static/"+static.Build()+"/")
+		if ofBuild || r.URL.Query().Has("v") {
 			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		}
+		if ofBuild {
+			r.URL.Path = "/static/" + name
+		}
+		if strings.HasSuffix(r.URL.Path, ".webmanifest") {
+			w.Header().Set("Content-Type", "application/manifest+json")
 		}
 		files.ServeHTTP(w, r)
 	})

@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"github.com/go-chi/chi/v5"
+
+	"barrelbook/static"
 )
 
 // internals are words of the program's inside, which no page may show.
@@ -153,6 +155,11 @@ func (b *filled) pages() []ask {
 		{"/me", 200, 200, []string{"A. Owner", "Change your password"}},
 		{"/sign-in", 200, 200, []string{`value="A. Owner"`, `type="password"`}},
 		{"/first-owner", 303, 303, nil},
+		{"/waiting", 200, 200, []string{"Waiting on this device", "Deliver now"}},
+		{"/offline.json", 200, 200, []string{`"/waiting"`, href("/measure/engine/", b.engine.ID, "/9"), href("/engines/", b.engine.ID, "/leak/new"), "/static/" + static.Build() + "/outbox.js"}},
+		{"/sw.js", 200, 200, []string{"/static/" + static.Build() + "/sw.js", `^/measure/engine/[^/]+/[^/]+$`}},
+		{"/static/" + static.Build() + "/reach.js", 200, 200, []string{"import"}},
+		{"/static/00000000/reach.js", 404, 404, nil},
 		{"/static/base.css", 200, 200, []string{"{"}},
 		{"/static/", 404, 404, nil},
 		{"/static/none.css", 404, 404, nil},

@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"math"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -84,7 +85,7 @@ func (k *sheetWork) aboutPart(p store.Part) string {
 func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 	u := k.unitOf(f)
 	key := fmt.Sprintf("%d-%d", p.ID, f.ID)
-	b := views.SheetBlock{ID: "b-" + key, Feature: capital(f.Name), Wear: wornWay(f.Wear), Unit: u.Name, Gauge: &views.SheetExtra{Name: "g-" + key}}
+	b := views.SheetBlock{ID: "b-" + key, Feature: capital(f.Name), Wear: wornWay(f.Wear), Unit: u.Name, OwnUnit: f.Unit != "", Gauge: &views.SheetExtra{Name: "g-" + key}}
 	_, b.Step = stepUnit(u)
 	row, lim := k.limitFor(f, p, 0)
 	if row != nil {
@@ -92,6 +93,7 @@ func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 		if nominal, ok := lim.Nominal(); ok && u.Dim == wear.Length {
 			b.Nominal = nominal.Format(u)
 		}
+		b.Bounds = bounds(lim)
 	} else if f.Wear != wear.NoWear && k.model.ID != 0 && !f.Groove {
 		b.LimitsTo = href("/limits/new?model=", k.model.ID)
 	}
@@ -102,6 +104,22 @@ func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 		b.Bore = &views.SheetExtra{Name: "b-" + key, Hint: "Blank for the barrel it runs in."}
 	}
 	k.fillRows(&b, p, f, u)
+	return b
+}
+
+// bounds are the limits that a tablet compares with when the laptop is out of
+// reach: whole base units, as the book keeps them.
+func bounds(l wear.Limit) views.Bounds {
+	write := func(v *wear.Value) string {
+		if v == nil {
+			return ""
+		}
+		return strconv.FormatInt(int64(*v), 10)
+	}
+	b := views.Bounds{NewMin: write(l.NewMin), NewMax: write(l.NewMax), ServiceMin: write(l.ServiceMin), ServiceMax: write(l.ServiceMax)}
+	if nominal, ok := l.Nominal(); ok {
+		b.Nominal = write(&nominal)
+	}
 	return b
 }
 
@@ -123,8 +141,12 @@ func (k *sheetWork) fillRows(b *views.SheetBlock, p store.Part, f wear.Feature, 
 			row := views.SheetRow{Label: c.station}
 			if c.groove > 0 {
 				row.Label = itoa(c.groove)
-				if l, lim := k.limitFor(f, p, c.groove); l != nil && l.Groove > 0 {
-					row.New, row.Service = between(lim.NewMin, lim.NewMax, u), between(lim.ServiceMin, lim.ServiceMax, u)
+				if l, lim := k.limitFor(f, p, c.groove); l != nil {
+					own := bounds(lim)
+					row.Bounds = &own
+					if l.Groove > 0 {
+						row.New, row.Service = between(lim.NewMin, lim.NewMax, u), between(lim.ServiceMin, lim.ServiceMax, u)
+					}
 				}
 			}
 			b.Rows = append(b.Rows, row)
@@ -170,7 +192,18 @@ func (k *sheetWork) read(f *form) store.NewSheet {
 			}
 		}
 	}
+	for _, name := range f.left("v", "g", "s", "b") {
+		f.faults = append(f.faults, noField(name, f.values[name]))
+	}
 	return n
+}
+
+// noField refuses what was typed for a part or place that the sheet no longer
+// has, and leads to the part's own sheet.
+func noField(name, typed string) views.Fault {
+	part, _, _ := strings.Cut(name[2:], "-")
+	return views.Fault{Field: name, Href: "/measure/part/" + url.PathEscape(part), Way: "Open that part's own sheet",
+		Message: fmt.Sprintf("%q was typed where this sheet has no field any more: the part has left, or its model has other stations now", typed)}
 }
 
 func (k *sheetWork) gauge(f *form, name string) *store.Gauge {
@@ -214,6 +247,10 @@ func (k *sheetWork) number(f *form, c cell, e extras) (store.NewReading, bool) {
 	value, err := readEntry(text, f.text("mode"), u, nominal, e.set)
 	if err != nil {
 		f.fault(c.name, "%s", err)
+		return store.NewReading{}, false
+	}
+	if read, told := f.sizes[c.name]; told && read != strconv.FormatInt(int64(value), 10) {
+		f.fault(c.name, "%q was typed against another nominal or set size than holds now, by which it is %s %s: type the full size", text, value.Format(u), u.Name)
 		return store.NewReading{}, false
 	}
 	n := store.NewReading{Part: c.part.ID, Feature: c.feature.ID, Groove: c.groove, Station: c.station, Axis: c.axis, Value: value, Typed: text, Unit: u, Bore: e.bore, Field: c.name,

@@ -8,12 +8,15 @@ import (
 	"embed"
 	"encoding/hex"
 	"io/fs"
+	"maps"
+	"slices"
+	"strings"
 	"sync"
 )
 
 // FS holds the files by their names, such as base.css. There are no folders.
 //
-//go:embed *.css *.js *.svg *.json
+//go:embed *.css *.js *.svg *.json *.png *.webmanifest
 var FS embed.FS
 
 // versions are the first eight hexadecimal digits of each file's SHA-256.
@@ -43,4 +46,33 @@ func URL(name string) string {
 		address += "?v=" + v
 	}
 	return address
+}
+
+// Build is eight hexadecimal digits that follow the content of all files: it
+// tells one build's pages from those of another.
+var Build = sync.OnceValue(func() string {
+	sum := sha256.New()
+	for _, name := range slices.Sorted(maps.Keys(versions())) {
+		sum.Write([]byte(name + " " + versions()[name] + "\n"))
+	}
+	return hex.EncodeToString(sum.Sum(nil)[:4])
+})
+
+// Module is the address of a script: /static/1a2b3c4d/measure.js. The build
+// stands in the path, so that the modules a script imports beside it are of
+// the same build.
+func Module(name string) string { return "/static/" + Build() + "/" + name }
+
+// Addresses are those of all files, as pages ask for them.
+func Addresses() []string {
+	var all []string
+	for _, name := range slices.Sorted(maps.Keys(versions())) {
+		switch {
+		case strings.HasSuffix(name, ".js"):
+			all = append(all, Module(name))
+		case !strings.HasSuffix(name, ".json"):
+			all = append(all, URL(name))
+		}
+	}
+	return all
 }

@@ -263,6 +263,7 @@ func (b *Book) Close() error {
 type tx struct {
 	*sql.Tx
 	at      string
+	answer  string         // the address of what it saves, for a receipt
 	touched map[int64]bool // parts whose series must be made anew
 	moved   map[int64]bool // engines that a part came to or left
 	mu      sync.Mutex     // of cache
@@ -318,6 +319,9 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 		return err
 	}
 	if err := do(ctx, t); err != nil {
+		return err
+	}
+	if err := keepReceipt(ctx, t); err != nil {
 		return err
 	}
 	if err := summarise(ctx, t); err != nil {

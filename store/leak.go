@@ -132,6 +132,7 @@ type NewLeakTest struct {
 func (b *Book) SaveLeakTest(ctx context.Context, n NewLeakTest) (root int64, err error) {
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
 		root, err = saveLeakTest(ctx, t, n)
+		t.answer = fmt.Sprintf("/leaktests/%d", root)
 		return err
 	})
 	return root, err

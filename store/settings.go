@@ -11,6 +11,7 @@ import (
 
 // Settings of a book.
 type Settings struct {
+	Book      string // what tells this book from every other
 	Shop      string
 	Unit      wear.Unit // of lengths, unless an entry says otherwise
 	FlagP     float64   // a part is flagged below this chance ...
@@ -68,6 +69,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 	}
 	for _, p := range pairs {
 		switch p.key {
+		case "book":
+			s.Book = p.value
 		case "shop":
 			s.Shop = p.value
 		case "unit":

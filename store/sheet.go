@@ -70,6 +70,7 @@ func (b *Book) SaveSheets(ctx context.Context, ns []NewSheet) (ids []int64, err 
 			if err != nil {
 				return err
 			}
+			t.answer = fmt.Sprintf("/sheets/%d", id)
 			ids = append(ids, id)
 		}
 		return nil

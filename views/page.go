@@ -12,6 +12,7 @@ type Page struct {
 	Nav      string                         // the key of the current entry of the navigation, see NavFleet and the rest
 	Shop     string                         // the shop's name, "" where it gave none
 	Demo     bool                           // the book is the invented demo
+	Book     string                         // what tells this book from every other, for what waits on a tablet
 	Flash    string                         // what was just done: "Sheet saved, 24 readings"
 	Findings int                            // open findings, shown in the navigation
 	Person   string                         // who is signed in, "" for nobody
@@ -49,6 +50,7 @@ const (
 	NavFacings  = "facings"
 	NavTablets  = "tablets"
 	NavPeople   = "people"
+	NavWaiting  = "waiting"
 )
 
 // navEntry is an entry of the navigation.
@@ -65,6 +67,7 @@ var (
 		{NavGauges, "Gauges", "/gauges"}, {NavFeatures, "Own features", "/features"}, {NavFacings, "Ring facings", "/facings"}, {NavSettings, "Settings", "/settings"}, {NavTablets, "Tablets", "/tablets"},
 		{NavAudit, "Who did what", "/audit"},
 		{NavPeople, "People", "/people"},
+		{NavWaiting, "Waiting on this device", "/waiting"},
 	}
 )
 

@@ -1,0 +1,476 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/storage"
+	"github.com/chromedp/chromedp"
+
+	"barrelbook/static"
+	"barrelbook/wear"
+)
+
+// waitFor waits for something of the laptop's side.
+func waitFor(t *testing.T, ready func() bool) {
+	t.Helper()
+	for deadline := time.Now().Add(stepLimit); !ready(); time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatal("waited in vain")
+		}
+	}
+}
+
+func removeLeft(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// wantSheets wants exactly these numbers of a position in the book.
+func wantSheets(t *testing.T, l *laptop, position int, want ...string) {
+	t.Helper()
+	if got := l.sheets(position); !slices.Equal(got, want) {
+		t.Errorf("the book holds %q of position %d, want %q", got, position, want)
+	}
+}
+
+// TestAway fills in three sheets while the laptop is switched off, looks at
+// the list, loads it again, kills the browser, starts it on the same profile,
+// and switches the laptop on: each sheet is in the book once, in order.
+func TestAway(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/")
+	x.ready("/waiting", l.sheetOf(1), l.sheetOf(2), l.sheetOf(3))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.writes(l, 2, "150.0", "+1.2")
+	x.until(`location.pathname === "/waiting"`)
+	x.visit(l.sheetOf(3))
+	x.shows("Shown from this device's memory", "5.2502", "at most 5.2600", "out of reach")
+	x.writes(l, 3, "150.0", "5.2513")
+	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 3`)
+	x.shows("Sheet of position 3 of engine R9-77", "waiting")
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-count]").innerText === "3 wait"`)
+	x.until(`document.querySelector("[data-reach]").innerText === "Out of reach"`)
+	x = x.kill()
+	x.visit("/waiting")
+	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 3`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+	wantSheets(t, l, 2, "+1.2")
+	wantSheets(t, l, 3, "5.2513")
+}
+
+// deaf passes requests to /outbox on and cuts the line before the answer.
+func deaf(cut *atomic.Int32) func(next http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path != "/outbox" {
+				next.ServeHTTP(w, r)
+				return
+			}
+			next.ServeHTTP(httptest.NewRecorder(), r)
+			cut.Add(1)
+			panic(http.ErrAbortHandler)
+		})
+	}
+}
+
+// TestCutBeforeAnswer: the laptop took a sheet in and was switched off before
+// it could say so. The tablet sends it again, and it is in the book once.
+func TestCutBeforeAnswer(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	var cut atomic.Int32
+	l.through(deaf(&cut))
+	l.start()
+	x.visit("/waiting")
+	waitFor(t, func() bool { return cut.Load() > 0 })
+	wantSheets(t, l, 1, "5.2511")
+	l.stop()
+	l.through(nil)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestTwoTablets measure the same part, both out of reach: both sheets come
+// through, for readings are only added.
+func TestTwoTablets(t *testing.T) {
+	l := newLaptop(t)
+	one, two := openTablet(t, l.base, ""), openTablet(t, l.base, "")
+	for _, x := range []*tablet{one, two} {
+		x.visit("/waiting")
+		x.ready("/waiting", l.sheetOf(3))
+	}
+	l.stop()
+	one.writes(l, 3, "150.0", "5.2511")
+	two.writes(l, 3, "150.0", "5.2512")
+	for _, x := range []*tablet{one, two} {
+		x.until(`location.pathname === "/waiting"`)
+	}
+	l.start()
+	one.visit("/waiting")
+	one.delivered()
+	two.visit("/waiting")
+	two.delivered()
+	wantSheets(t, l, 3, "5.2511", "5.2512")
+}
+
+// TestSignInExpired: while the laptop asks to sign in, the outbox is kept and
+// the page says so; afterwards it goes on.
+func TestSignInExpired(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	l.through(func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/outbox" {
+				w.WriteHeader(http.StatusUnauthorized)
+				fmt.Fprint(w, `{"signIn":"/findings"}`)
+				return
+			}
+			next.ServeHTTP(w, r)
+		})
+	})
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-said]").innerText === "sign in to deliver"`)
+	x.until(`document.querySelector("[data-said]").pathname === "/findings"`)
+	x.until(`document.querySelector("[data-count]").innerText === "1 waits"`)
+	wantSheets(t, l, 1)
+	l.through(nil)
+	x.visit("/findings")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestRefusedAndCorrected: what the laptop refuses stays on the tablet, is
+// shown at its field with all that was typed, and is delivered once corrected.
+func TestRefusedAndCorrected(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.visit(l.sheetOf(1))
+	x.fill("note", "scored at the top")
+	x.fill("hours", "150.0")
+	x.fill(l.cell(1), "5.2511")
+	x.until(`document.querySelector(".cell .beside").innerText === "0.0089 inside the service limit"`)
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.25l1")
+	x.until(`document.querySelector(".cell .beside").innerText.includes("cannot be read")`)
+	x.shows("The laptop is out of reach", "fits, verdicts and wear appear when the laptop is back in reach")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-count]").innerText === "1 refused"`)
+	x.until(`document.querySelector("#outbox-list .bad")?.innerText === "✕ refused"`)
+	x.shows("is not a number", "Barrel bore")
+	wantSheets(t, l, 1)
+
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.until(`document.querySelector("[aria-invalid=true]")?.name === ` + quoted(l.cell(1)))
+	x.shows("Not in the book yet", "is not a number")
+	for name, want := range map[string]string{l.cell(1): "5.25l1", "hours": "150.0", "note": "scored at the top"} {
+		if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements[`+quoted(name)+`].value`); got != want {
+			t.Errorf("%s holds %q, want what was typed, %q", name, got, want)
+		}
+	}
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2511")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.see("5.2511", "scored at the top", "Filled in on")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestDiscardAsks: nothing leaves the outbox before a person has said so.
+func TestDiscardAsks(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting" && document.querySelectorAll("#outbox-list li[id]").length === 1`)
+	press := func(text string) {
+		x.until(`[...document.querySelectorAll("#outbox-list button")].some(b => b.innerText === ` + quoted(text) + ` && (b.click(), true))`)
+	}
+	press("Discard")
+	press("Keep it")
+	x.until(`document.querySelectorAll("#outbox-list .caution").length === 0 && document.querySelectorAll("#outbox-list li[id]").length === 1`)
+	press("Discard")
+	x.shows("on this device alone")
+	press("Discard it for good")
+	x.until(`document.querySelector("[data-count]").innerText === "nothing waits"`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1)
+}
+
+// TestStorageFull: a device without space says so, and what was typed stays on
+// the page until there is.
+func TestStorageFull(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.visit(l.sheetOf(1))
+	x.do(quota(l.base, 1))
+	x.fill("hours", "150.0")
+	x.fill(l.cell(1), "5.2511")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`document.querySelector("#keep-said")?.innerText.includes("no space left")`)
+	if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements[`+quoted(l.cell(1))+`].value`); got != "5.2511" {
+		t.Errorf("the cell holds %q", got)
+	}
+	x.do(quota(l.base, -1))
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// quota limits what the browser keeps for a site, in bytes; not at all below 0.
+func quota(origin string, bytes float64) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		params := storage.OverrideQuotaForOriginParams{Origin: origin}
+		if bytes >= 0 {
+			params.QuotaSize = &bytes
+		}
+		_, err := cdp.Call(ctx, tab, storage.OverrideQuotaForOrigin, params)
+		return err
+	})
+}
+
+// TestNoAnswerToForm: a sheet is sent in reach, and the line is cut before, or
+// after, the laptop has it. Nothing typed is lost, and it is in the book once.
+// A form that cannot wait stays on its page, and says why.
+func TestNoAnswerToForm(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	for i, reached := range []bool{false, true} {
+		l.through(func(next http.Handler) http.Handler {
+			return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+				if r.Method == http.MethodPost && r.URL.Path != "/outbox" {
+					if reached {
+						next.ServeHTTP(httptest.NewRecorder(), r)
+					}
+					panic(http.ErrAbortHandler)
+				}
+				next.ServeHTTP(w, r)
+			})
+		})
+		x.writes(l, i+1, "150.0", "5.2511")
+		x.until(`location.pathname.startsWith("/sheets/")`)
+		x.see("5.2511")
+		wantSheets(t, l, i+1, "5.2511")
+	}
+	x.visit("/parts/new")
+	x.fill("serial", "C-new")
+	x.do(chromedp.Click(chromedp.CSS("main form button")))
+	x.until(`document.querySelector("[data-said]").innerText.includes("did not answer")`)
+	if got := eval[string](x.tab, `document.querySelector("[name=serial]").value`); got != "C-new" {
+		t.Errorf("the serial is %q", got)
+	}
+}
+
+// newer serves the same program as if it were another build: every address of
+// its files is another, and so is the worker.
+func newer(next http.Handler) http.Handler {
+	const build = "feedbeef"
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Header.Del("Accept-Encoding")
+		r.URL.Path = strings.Replace(r.URL.Path, "/static/"+build+"/", "/static/"+static.Build()+"/", 1)
+		answer := httptest.NewRecorder()
+		next.ServeHTTP(answer, r)
+		for name, values := range answer.Header() {
+			w.Header()[name] = values
+		}
+		w.Header().Del("Content-Length")
+		w.WriteHeader(answer.Code)
+		fmt.Fprint(w, strings.ReplaceAll(answer.Body.String(), static.Build(), build))
+	})
+}
+
+// TestNewVersion: the laptop gets a new version while a tablet that is out of
+// reach still has the old one. What was filled in on the old page is taken in;
+// then the new files and pages replace the old ones, all or none.
+func TestNewVersion(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/engines/" + fmt.Sprint(l.engine.ID) + "?once=1") // used, and in no list
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1), l.sheetOf(2))
+	x.visit("/engines/" + fmt.Sprint(l.engine.ID) + "?once=1")
+	x.until(`caches.match("/engines/1?once=1").then(r => r !== undefined)`)
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.visit(l.sheetOf(2)) // stays open
+	l.through(newer)
+	l.start()
+	x.fill("hours", "150.0")
+	x.fill(l.cell(2), "5.2512")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+	wantSheets(t, l, 2, "5.2512")
+	x.until(`caches.keys().then(k => k.length === 1 && k[0].startsWith("barrelbook-feedbeef-"))`)
+	x.ready("/waiting", l.sheetOf(1), "/engines/1?once=1")
+	l.stop()
+	x.visit("/engines/1?once=1")
+	x.see("Shown from this device's memory", "R9-77")
+	x.until(`document.documentElement.dataset.build === "feedbeef" && getComputedStyle(document.querySelector(".reach")).position === "sticky"`)
+	x.writes(l, 3, "150.0", "5.2513")
+	x.until(`location.pathname === "/waiting"`)
+	// a version that no longer understands what the page wrote
+	l.through(func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/outbox" {
+				body, err := io.ReadAll(r.Body)
+				if err != nil {
+					t.Error(err)
+				}
+				body = bytes.Replace(body, []byte(`"format":1`), []byte(`"format":9`), 1)
+				r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
+			}
+			newer(next).ServeHTTP(w, r)
+		})
+	})
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-count]").innerText === "1 refused"`)
+	x.shows("another version of the program", "Sheet of position 3")
+	wantSheets(t, l, 3)
+}
+
+// TestNumbersInBrowser holds the page's reading of numbers against the
+// laptop's, on the entries that people make and on others.
+func TestNumbersInBrowser(t *testing.T) {
+	texts := strings.Split("|.|-|+|5|5.|.5|5.2535|+5.2535|-5.2535|−5.2535|−−5|+-5|--5|5,25|5.25.1|5e3|0x10|1/2| 5.25 |\t5.25\n|\u00a05.25\u2003|\ufeff5.25|5 .25|٥|5.25l1|0|-0|0.0000|0.00001|0.00000001|0.000000039|0.00000000001|0.0000000000001|99999999999|-99999999999|363150.0000|363088.9778689|123456789012345678901234567890|1234567890123456789012345678901|0.0005|0.0000005|-0.0000005|0.0000015|2.5|1.0000005|constructor|__proto__|NaN|Infinity|+3.5|-12.5", "|")
+	rng := rand.New(rand.NewPCG(11, 7))
+	for range 400 {
+		digits := fmt.Sprintf("%0*d", 1+rng.IntN(12), rng.Int64N(1e12))
+		at := rng.IntN(len(digits) + 1)
+		texts = append(texts, []string{"", "+", "-", "−"}[rng.IntN(4)]+digits[:at]+"."+digits[at:])
+	}
+	units := []string{"in", "mm", "µm", "g", "kg", "oz", "lb", "N", "lbf", "HRC", "psi", "constructor"}
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	ask, err := json.Marshal(map[string]any{"texts": texts, "units": units})
+	if err != nil {
+		t.Fatal(err)
+	}
+	read, err := chromedp.Run(x.ctx, chromedp.Evaluate[map[string][]string](fmt.Sprintf(`import(%q).then(({parse}) => {
+		const ask = %s, out = {};
+		for (const unit of ask.units) out[unit] = ask.texts.map(t => parse(t, unit)?.toString() ?? "refused");
+		return out;
+	})`, static.Module("quantity.js"), ask), chromedp.EvalAwaitPromise))
+	if err != nil {
+		t.Fatal(err)
+	}
+	refused, taken := 0, 0
+	for _, name := range units {
+		u, err := wear.UnitNamed(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, text := range texts {
+			want := "refused"
+			if v, err := wear.ParseValue(text, u); err == nil {
+				want = strconv.FormatInt(int64(v), 10)
+				taken++
+			} else {
+				refused++
+			}
+			if got := read[name][i]; got != want {
+				t.Errorf("%q %s: the page reads %s, the laptop %s", text, name, got, want)
+			}
+		}
+	}
+	t.Logf("%d numbers read alike, %d refused alike", taken, refused)
+}
+
+// TestEntriesInBrowser types signed and dial entries in both units out of
+// reach. The laptop refuses an entry that it reads otherwise than the page did,
+// so that their being in the book shows that both read the same.
+func TestEntriesInBrowser(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	rng := rand.New(rand.NewPCG(3, 5))
+	var want []string
+	for i := range 12 {
+		x.visit(l.sheetOf(1))
+		unit, mode, typed := []string{"in", "mm"}[i%2], []string{"full", "nominal", "dial"}[i/2%3], fmt.Sprintf("%+.1f", rng.Float64()*6-2)
+		x.fill("hours", fmt.Sprintf("%d", 150+i))
+		x.set("unit", unit)
+		x.choose("mode", mode)
+		if mode == "dial" {
+			x.set(fmt.Sprintf("s-%d-%d", l.barrels[0], l.bore), map[string]string{"in": "5.2500", "mm": "133.350"}[unit])
+		}
+		x.fill(l.cell(1), typed)
+		size, err := chromedp.Run(x.ctx, chromedp.Evaluate[string](fmt.Sprintf(`import(%q).then(m => m.sizeOf(document.querySelector("[name=%s]")).toString())`, static.Module("beside.js"), l.cell(1)), chromedp.EvalAwaitPromise))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n, err := strconv.Atoi(size); err != nil || n < 133_000_000 || n > 134_000_000 {
+			t.Errorf("%s %s %s is read as %s nm", typed, unit, mode, size)
+		}
+		x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+		x.until(`location.pathname === "/waiting"`)
+		want = append(want, typed)
+	}
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, want...)
+}

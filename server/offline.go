@@ -1,0 +1,120 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"regexp"
+	"slices"
+
+	"barrelbook/static"
+	"barrelbook/views"
+)
+
+// How much of the book a tablet keeps ready: engines recently worked on with
+// all their sheets, and parts recently measured on the shelf.
+const (
+	keptEngines = 6
+	keptShelf   = 12
+)
+
+// offlineList is what the service worker keeps: the files of this build, and
+// the pages that are most likely to be needed out of reach.
+type offlineList struct {
+	Build string   `json:"build"`
+	Book  string   `json:"book"`
+	Files []string `json:"files"`
+	Pages []string `json:"pages"`
+}
+
+// offline lists what a tablet keeps ready.
+func (s *Server) offline(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	l := offlineList{Build: static.Build(), Book: set.Book, Files: static.Addresses()}
+	if l.Pages, err = s.offlinePages(r.Context()); err != nil {
+		return err
+	}
+	return s.answerJSON(w, http.StatusOK, l)
+}
+
+func (s *Server) offlinePages(ctx context.Context) ([]string, error) {
+	pages := []string{waitingPath, "/", "/measure", "/findings", "/engines"}
+	jobs, err := s.openJobPages(ctx)
+	if err != nil {
+		return nil, err
+	}
+	pages = append(pages, jobs...)
+	engines, err := s.book.RecentEngines(ctx, keptEngines)
+	if err != nil {
+		return nil, err
+	}
+	if len(engines) == 0 {
+		if engines, _, err = s.book.Engines(ctx, "", keptEngines, 0); err != nil {
+			return nil, err
+		}
+	}
+	for _, e := range engines {
+		pages = append(pages, href("/engines/", e.ID), href("/engines/", e.ID, "/leak/new"))
+		for n := 1; n <= e.Cylinders; n++ {
+			pages = append(pages, href("/measure/engine/", e.ID, "/", n))
+		}
+	}
+	shelf, err := s.book.RecentShelf(ctx, keptShelf)
+	if err != nil {
+		return nil, err
+	}
+	for _, part := range shelf {
+		pages = append(pages, href("/measure/part/", part))
+	}
+	return pages, nil
+}
+
+// openJobPages are the addresses of every open job, so that they open out of
+// reach. There are no jobs yet.
+func (s *Server) openJobPages(context.Context) ([]string, error) { return nil, nil }
+
+// waitingPath is the page that lists what waits on a device.
+const waitingPath = "/waiting"
+
+// waiting is the same page for everybody: the device fills it in.
+func (s *Server) waiting(w http.ResponseWriter, r *http.Request) error {
+	return s.draw(w, r, http.StatusOK, views.WaitingPage(views.Waiting{Page: s.page(r, "Waiting on this device", views.NavWaiting)}))
+}
+
+// pathPart is what stands for a number in the address of a route.
+var pathPart = regexp.MustCompile(`\{[a-z]+\}`)
+
+// worker is the service worker, which answers for the whole site. Its text
+// changes with every build and with the book, which is how a browser learns
+// that it must put a new one in place.
+func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-cache")
+	w.Header().Set("Service-Worker-Allowed", "/")
+	var forms []string
+	for path := range s.onceForms() {
+		forms = append(forms, "^"+pathPart.ReplaceAllString(path, "[^/]+")+"$")
+	}
+	slices.Sort(forms)
+	patterns, err := json.Marshal(forms)
+	if err != nil {
+		return fmt.Errorf("write worker: %w", err)
+	}
+	fmt.Fprintf(w, "import { work } from %q;\nwork(%q, %q, %s);\n", static.Module("sw.js"), static.Build(), set.Book, patterns)
+	return nil
+}
+
+// keeperHeader marks the requests by which the service worker keeps its pages
+// fresh: they take no message that is meant for a person, and leave the
+// session as it is.
+const keeperHeader = "Barrelbook-Keeper"
+
+func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }

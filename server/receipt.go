@@ -1,0 +1,67 @@
+package server
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"barrelbook/store"
+	"barrelbook/views"
+)
+
+// clocksAgree is how far two clocks may stand apart before it is mentioned.
+const clocksAgree = 2 * time.Minute
+
+// addReceipt says which tablet a sheet waited on, and when it came from there;
+// nothing of a sheet that was sent straight away.
+func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid string) ([]views.Fact, error) {
+	r, err := s.book.Receipt(ctx, uid)
+	if errors.Is(err, store.ErrNotFound) || err == nil && r.DeviceTime == "" {
+		return facts, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	device := r.Device
+	if device == "" {
+		device = "a device without a name"
+	}
+	facts = append(facts, views.Fact{Label: "Filled in on", Value: device + ", " + localMinute(r.DeviceTime) + " by its clock"}, views.Fact{Label: "Received", Value: localMinute(r.ReceivedAt)})
+	if t := skewText(r.Skew); t != "" {
+		facts = append(facts, views.Fact{Label: "Clock of that device", Value: t})
+	}
+	return facts, nil
+}
+
+// localMinute writes a moment by the clock of this machine, to the minute.
+func localMinute(moment string) string {
+	t, err := time.Parse(time.RFC3339, moment)
+	if err != nil {
+		return moment
+	}
+	return t.Local().Format("2006-01-02 15:04")
+}
+
+// skewText says how far a tablet's clock was out when it delivered; "" where
+// it agreed, or told no time.
+func skewText(seconds *int) string {
+	if seconds == nil {
+		return ""
+	}
+	d, way := time.Duration(*seconds)*time.Second, "ahead of"
+	if d < 0 {
+		d, way = -d, "behind"
+	}
+	if d <= clocksAgree {
+		return ""
+	}
+	how := fmt.Sprintf("%d min", int(d.Minutes()))
+	switch {
+	case d >= 48*time.Hour:
+		how = fmt.Sprintf("%d days", int(d.Hours()/24))
+	case d >= 2*time.Hour:
+		how = fmt.Sprintf("%d h", int(d.Hours()))
+	}
+	return how + " " + way + " this laptop's"
+}

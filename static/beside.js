@@ -1,0 +1,70 @@
+// What a tablet out of reach can say about a number: how it compares with the
+// limits beside it, exactly. Verdicts with the gauge's uncertainty, fits and
+// wear are the laptop's to tell.
+
+import { entry, isLength, parse, write } from "./quantity.js";
+import { onReach } from "./reach.js";
+
+const form = document.querySelector("form[data-sheet]");
+const cells = form ? [...form.querySelectorAll("input[data-unit]")] : [];
+let away = false;
+
+if (cells.length > 0) {
+  form.addEventListener("input", () => { if (away) compareAll(); });
+  onReach((there) => {
+    away = !there;
+    if (away) compareAll();
+    else form.querySelectorAll(".beside").forEach((words) => words.remove());
+  });
+}
+
+// sizeOf is what a cell says in base units; null where it cannot be read.
+export function sizeOf(cell) {
+  const unit = unitOf(cell);
+  const set = form.elements[cell.dataset.set]?.value;
+  return entry(cell.value, form.elements.mode?.value ?? "full", unit, bound(cell, "nominal"), set ? parse(set, unit) : null);
+}
+
+// lengths are read in the unit of the sheet's head, all else in its own
+function unitOf(cell) {
+  return isLength(cell.dataset.unit) && cell.dataset.ownUnit === undefined ? form.elements.unit?.value ?? cell.dataset.unit : cell.dataset.unit;
+}
+
+function bound(cell, name) {
+  const text = cell.getAttribute("data-" + name);
+  return text === null ? null : BigInt(text);
+}
+
+function compareAll() {
+  for (const cell of cells) {
+    const words = cell.value.trim() === "" ? "" : compare(cell);
+    let at = cell.parentElement.querySelector(".beside");
+    if (!words) {
+      at?.remove();
+      continue;
+    }
+    if (!at) {
+      at = document.createElement("span");
+      at.className = "beside";
+      at.setAttribute("role", "status");
+      cell.parentElement.append(at);
+    }
+    if (at.textContent !== words) at.textContent = words;
+  }
+}
+
+function compare(cell) {
+  const size = sizeOf(cell), unit = unitOf(cell);
+  if (size === null) return "cannot be read as a number here";
+  const low = bound(cell, "service-min"), high = bound(cell, "service-max");
+  const rooms = [low === null ? null : size - low, high === null ? null : high - size].filter((r) => r !== null);
+  if (rooms.length > 0) {
+    const room = rooms.reduce((a, b) => (a < b ? a : b));
+    if (room < 0n) return "✕ " + write(-room, unit) + " past the service limit";
+    if (room === 0n) return "on the service limit";
+    return write(room, unit) + " inside the service limit";
+  }
+  const least = bound(cell, "new-min"), most = bound(cell, "new-max");
+  if (least === null && most === null) return "";
+  return (least === null || size >= least) && (most === null || size <= most) ? "inside the new limits" : "outside the new limits";
+}

@@ -1,0 +1,156 @@
+// A sheet that can be filled in out of reach. In reach it is sent as any form.
+// When the laptop does not answer it goes to the outbox, with all that was
+// typed, and from there to the laptop later. Without this file the form is
+// sent, and needs the laptop.
+
+import { delivered, deviceName, find, flush, newUID, put, thisBook } from "./outbox.js";
+import { sizeOf } from "./beside.js";
+import { clearFaults, showFaults } from "./faults.js";
+import { contact, onReach } from "./reach.js";
+
+const form = document.querySelector("form[data-waits]");
+const html = document.documentElement;
+let editing = false; // the form holds a record of the outbox
+let busy = false;
+
+if (form) {
+  form.addEventListener("submit", submitted);
+  onReach((there) => {
+    for (const note of document.querySelectorAll("[data-away]")) note.hidden = there;
+  });
+  // a worker that got no answer to the form says so here
+  if ("BroadcastChannel" in window) {
+    new BroadcastChannel("barrelbook-unanswered").onmessage = (event) => {
+      if (event.data === new URL(form.action).pathname && !busy) guarded(keep);
+    };
+  }
+  const waiting = /^#waiting=([0-9a-f-]{36})$/.exec(location.hash)?.[1];
+  if (waiting) edit(waiting);
+  // a page from the worker's memory was perhaps sent before
+  else if (html.dataset.cached !== undefined) form.elements.uid.value = newUID();
+}
+
+function submitted(event) {
+  event.preventDefault();
+  guarded(async () => {
+    if (!editing && await contact()) form.submit();
+    else await keep();
+  });
+}
+
+async function guarded(work) {
+  if (busy) return;
+  busy = true;
+  try {
+    await work();
+  } finally {
+    busy = false;
+  }
+}
+
+// keep puts the sheet into the outbox, and from there to the laptop where it
+// is in reach.
+async function keep() {
+  const record = read();
+  clearFaults(form);
+  try {
+    await put(record);
+  } catch (err) {
+    say(err.name === "QuotaExceededError"
+      ? "Not saved: this device has no space left. What you typed is still here. Make space, or bring the laptop back in reach, then save again."
+      : "Not saved: this browser keeps nothing (" + err.name + "). What you typed is still here. Bring the laptop back in reach, then save again.");
+    form.dispatchEvent(new Event("input")); // it is unsaved still
+    return;
+  }
+  editing = true;
+  if (await contact()) await flush().catch(() => {}); // it waits, then
+  const left = await find(record.uid);
+  if (!left) {
+    location.href = (await delivered()).find((d) => d.uid === record.uid)?.to ?? "/waiting";
+  } else if (left.state === "refused") {
+    showFaults(form, left.faults);
+  } else if (navigator.serviceWorker?.controller) {
+    location.href = "/waiting#" + record.uid;
+  } else {
+    say("Saved on this device. It waits here, and is delivered when the laptop is back in reach. Leave this page open until then: without the laptop it cannot be opened again.");
+  }
+}
+
+// read is the sheet as the outbox keeps it.
+function read() {
+  const fields = {}, labels = {}, sizes = {};
+  for (const [name, value] of new FormData(form)) {
+    if (name in fields || typeof value !== "string") continue;
+    fields[name] = value;
+    const field = form.elements[name];
+    if (value && field?.type !== "hidden") labels[name] = labelOf(field);
+    const size = field?.dataset?.unit && sizeOf(field);
+    if (size) sizes[name] = size.toString();
+  }
+  return {
+    uid: fields.uid, format: Number(form.dataset.format), form: new URL(form.action).pathname, what: form.dataset.waits,
+    fields, labels, sizes, book: thisBook(), page: html.dataset.build, device: deviceName(), time: new Date().toISOString(),
+  };
+}
+
+function labelOf(field) {
+  if (field instanceof RadioNodeList) return field[0].closest("fieldset")?.querySelector("legend")?.textContent.trim() ?? "";
+  const own = field.labels?.[0]?.textContent.trim().replace(/\s+/g, " ") ?? field.name;
+  const part = field.closest(".sheet-part")?.querySelector("h2 a")?.textContent;
+  return part ? part + ", " + own : own;
+}
+
+// edit puts a record of the outbox back into the form.
+async function edit(uid) {
+  const record = await find(uid);
+  if (!record) {
+    say("That sheet no longer waits on this device.");
+    form.elements.uid.value = newUID();
+    return;
+  }
+  editing = true;
+  for (const box of form.querySelectorAll("input[type=checkbox]")) box.checked = false;
+  for (const [name, value] of Object.entries(record.fields)) {
+    if (!fill(form.elements[name], value) && value) carry(name, value, record.labels?.[name] ?? name);
+  }
+  form.querySelector("details.rare")?.setAttribute("open", "");
+  form.dispatchEvent(new Event("input"));
+  if (record.faults?.length) showFaults(form, record.faults);
+  else say("This sheet waits on this device. Change what you like and save it again; it keeps its place.");
+}
+
+function fill(field, value) {
+  if (!field) return false;
+  if (field.type === "checkbox") field.checked = field.value === value;
+  else field.value = value;
+  return field.type === "checkbox" ? field.checked : field.value === value;
+}
+
+// carry keeps what was typed and has no field on this page, until a person
+// leaves it out.
+function carry(name, value, label) {
+  const line = document.createElement("p");
+  line.className = "carried";
+  const out = document.createElement("button");
+  out.type = "button";
+  out.className = "button";
+  out.textContent = "Leave it out";
+  out.addEventListener("click", () => line.remove());
+  const hidden = document.createElement("input");
+  Object.assign(hidden, { type: "hidden", name, value, id: "f-" + name });
+  line.append(`“${value}” was typed for “${label}”, which has no field on this sheet now. `, out, hidden);
+  form.prepend(line);
+}
+
+function say(words) {
+  let at = document.getElementById("keep-said");
+  if (!at) {
+    at = document.createElement("p");
+    at.id = "keep-said";
+    at.className = "flash";
+    at.setAttribute("role", "alert");
+    form.before(at);
+  }
+  at.textContent = words;
+  at.scrollIntoView({ block: "center" });
+}

@@ -1,0 +1,202 @@
+// The outbox: sheets that were filled in while the laptop was out of reach,
+// kept in this browser's database until the laptop says that it has them.
+//
+// What holds: a record is on this device's disk before anybody is told that it
+// was saved. It leaves only when the laptop answered that it is in the book,
+// or when a person discards it. The laptop knows each by its uid, so that it
+// may be sent any number of times. See DEVELOPERS.md.
+
+const most = { records: 20, letters: 300000 }; // in one delivery
+const patience = 20000; // ms for an answer
+const news = "BroadcastChannel" in globalThis ? new BroadcastChannel("barrelbook-outbox") : null;
+const watchers = [];
+let opened;
+
+// book is what tells the book of this page, or of this worker, from others.
+let book = globalThis.document?.documentElement.dataset.book ?? "";
+export function setBook(id) { book = id; }
+export function thisBook() { return book; }
+
+// watch calls back whenever something in the outbox changed, in any tab.
+export function watch(changed) { watchers.push(changed); }
+if (news) news.onmessage = () => watchers.forEach((w) => w());
+function tell() {
+  watchers.forEach((w) => w());
+  news?.postMessage("changed");
+}
+
+function open() {
+  opened ??= new Promise((resolve, reject) => {
+    const request = indexedDB.open("barrelbook", 1);
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("outbox", { keyPath: "n", autoIncrement: true }).createIndex("uid", "uid", { unique: true });
+      request.result.createObjectStore("delivered", { keyPath: "n", autoIncrement: true });
+    };
+    request.onsuccess = () => {
+      request.result.onversionchange = () => { request.result.close(); opened = undefined; };
+      request.result.onclose = () => { opened = undefined; };
+      resolve(request.result);
+    };
+    request.onerror = () => { opened = undefined; reject(request.error); };
+  });
+  return opened;
+}
+
+// within runs work in one transaction and waits until that is on disk.
+async function within(mode, work) {
+  const db = await open();
+  return new Promise((resolve, reject) => {
+    const all = db.transaction(["outbox", "delivered"], mode, { durability: "strict" });
+    const done = {};
+    all.oncomplete = () => resolve(done.value);
+    all.onabort = () => reject(all.error ?? new DOMException("the database gave up", "AbortError"));
+    work(all.objectStore("outbox"), all.objectStore("delivered"), (value) => { done.value = value; });
+  });
+}
+
+// records lists the outbox in the order in which it was filled.
+export function records() {
+  return within("readonly", (outbox, _, done) => { outbox.getAll().onsuccess = (e) => done(e.target.result); });
+}
+
+export function find(uid) {
+  return within("readonly", (outbox, _, done) => { outbox.index("uid").get(uid).onsuccess = (e) => done(e.target.result); });
+}
+
+// delivered lists what left for the book lately, newest first.
+export function delivered() {
+  return within("readonly", (_, gone, done) => { gone.getAll().onsuccess = (e) => done(e.target.result.reverse()); });
+}
+
+// put keeps a record, or what it has become, in its old place in the order.
+// It throws where the device has no space left.
+export async function put(record) {
+  await within("readwrite", (outbox) => {
+    outbox.index("uid").get(record.uid).onsuccess = (e) => {
+      const old = e.target.result;
+      const kept = { ...record, state: "waiting", faults: [], rev: (old?.rev ?? 0) + 1 };
+      if (old) kept.n = old.n; else delete kept.n;
+      outbox.put(kept);
+    };
+  });
+  tell();
+  // where the browser can, it delivers by itself when there is a network again
+  globalThis.navigator?.serviceWorker?.ready.then((worker) => worker.sync?.register("outbox")).catch(() => {});
+}
+
+// discard drops a record, which only a person may ask for.
+export async function discard(uid) {
+  await within("readwrite", (outbox) => {
+    outbox.index("uid").getKey(uid).onsuccess = (e) => { if (e.target.result !== undefined) outbox.delete(e.target.result); };
+  });
+  tell();
+}
+
+// flush delivers what waits, in order: one tab or worker at a time. It tells
+// whether the laptop answered, where it asks to sign in, and what it said.
+// While one is under way another follows it, for what was saved meanwhile.
+let running, next;
+export function flush() {
+  if (!running) {
+    running = alone(deliver).finally(() => { running = undefined; });
+    return running;
+  }
+  next ??= running.catch(() => {}).then(() => {
+    next = undefined;
+    return flush();
+  });
+  return next;
+}
+
+async function alone(work) {
+  if (!globalThis.navigator?.locks) return work(); // twice does no harm
+  try {
+    return await navigator.locks.request("barrelbook-outbox", { signal: AbortSignal.timeout(patience) }, work);
+  } catch (err) {
+    if (err.name === "TimeoutError" || err.name === "AbortError") return {}; // another tab is at it
+    throw err;
+  }
+}
+
+async function deliver() {
+  let count = most.records, last = {};
+  for (;;) {
+    const batch = take(await records(), count);
+    if (batch.length === 0) return last;
+    last = await send(batch);
+    if (last.tooLarge && batch.length > 1) {
+      count = 1;
+      continue;
+    }
+    if (last.tooLarge) last = { contact: true, answers: [{ uid: batch[0].uid, faults: [{ field: "", message: last.stopped }] }] };
+    if (!await settle(batch, last.answers ?? []) || last.stopped) return last;
+  }
+}
+
+function take(all, count) {
+  const batch = [];
+  let letters = 0;
+  for (const record of all) {
+    if (record.state !== "waiting" || record.book !== book) continue;
+    letters += JSON.stringify(record.fields).length;
+    if (batch.length === count || batch.length > 0 && letters > most.letters) break;
+    batch.push(record);
+  }
+  return batch;
+}
+
+async function send(batch) {
+  const records = batch.map(({ format, uid, form, fields, sizes, book, page, device, time }) => ({ format, uid, form, fields, sizes, book, page, device: device || deviceName(), time }));
+  try {
+    const response = await fetch("/outbox", {
+      method: "POST", headers: { "Content-Type": "application/json" }, redirect: "manual", signal: AbortSignal.timeout(patience),
+      body: JSON.stringify({ sent: new Date().toISOString(), records }),
+    });
+    if (response.type === "opaqueredirect") return { contact: true, signIn: "/" };
+    const answer = await response.json();
+    if (response.status === 401) return { contact: true, signIn: answer.signIn ?? "/" };
+    return { ...answer, contact: true, tooLarge: response.status === 413 };
+  } catch {
+    return { contact: false }; // not answered, or not to the end: it waits
+  }
+}
+
+// settle does to each record what the answer says, unless it was changed on
+// this device meanwhile, and tells whether there was anything to do.
+async function settle(batch, answers) {
+  if (!answers.some((a) => batch.some((r) => r.uid === a.uid))) return false;
+  await within("readwrite", (outbox, gone) => {
+    for (const answer of answers) {
+      const sent = batch.find((r) => r.uid === answer.uid);
+      if (!sent) continue;
+      outbox.index("uid").get(answer.uid).onsuccess = (e) => {
+        const now = e.target.result;
+        if (answer.kept) gone.add({ uid: sent.uid, what: sent.what, to: answer.kept, at: new Date().toISOString() });
+        if (!now || now.rev !== sent.rev) return;
+        if (answer.kept) outbox.delete(now.n);
+        else outbox.put({ ...now, state: "refused", faults: answer.faults ?? [] });
+      };
+    }
+    gone.getAllKeys().onsuccess = (e) => e.target.result.slice(0, -30).forEach((n) => gone.delete(n));
+  });
+  tell();
+  return true;
+}
+
+// deviceName is what this device is called in the shop, "" until it was asked.
+export function deviceName() { return globalThis.localStorage?.getItem("barrelbook.device") ?? ""; }
+export function setDeviceName(name) { localStorage.setItem("barrelbook.device", name); }
+
+// newUID makes a UUID of version 7 (RFC 9562, 5.7): the time, then chance.
+export function newUID() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  let ms = Date.now();
+  for (let i = 5; i >= 0; i--) {
+    bytes[i] = ms % 256;
+    ms = Math.floor(ms / 256);
+  }
+  bytes[6] = 0x70 | bytes[6] & 0x0f;
+  bytes[8] = 0x80 | bytes[8] & 0x3f;
+  const hex = Array.from(bytes, (b) => b.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+}

@@ -1,0 +1,178 @@
+// The service worker: with it the pages that were used on a device, and those
+// that the laptop names as likely to be needed, open when it is out of reach.
+// It keeps files and pages of one build and one book together; those of the
+// build before go when the new ones are all here. It never keeps an answer to
+// anything but a GET of the same site.
+
+import { flush, setBook } from "./outbox.js";
+
+const patience = 4000; // ms for a page that is kept too
+const longPatience = 15000; // ms for a sheet that is sent
+const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
+const mostPages = 250;
+const mark = "/.fresh"; // holds the time of the last round
+let name, build, forms;
+
+// work is called by /sw.js, which names the build, the book and the forms that
+// can wait in the outbox.
+export function work(ofBuild, book, patterns) {
+  build = ofBuild;
+  name = "barrelbook-" + build + "-" + book;
+  forms = patterns.map((p) => new RegExp(p));
+  setBook(book);
+  self.addEventListener("install", (event) => event.waitUntil(install()));
+  self.addEventListener("activate", (event) => event.waitUntil(activate()));
+  self.addEventListener("fetch", answer);
+  self.addEventListener("message", (event) => event.waitUntil(told(event.data)));
+  self.addEventListener("sync", (event) => event.waitUntil(flush().then((a) => { if (a.contact === false) throw new Error("out of reach"); })));
+}
+
+// install gets all files of the build, and the pages, before anything of the
+// old build is given up. Without the laptop it fails, and the old one stays.
+async function install() {
+  const cache = await caches.open(name);
+  const list = await getList();
+  await Promise.all(list.files.map(async (file) => {
+    const response = await fetch(file, { cache: "no-store" });
+    if (!response.ok) throw new Error(file + ": " + response.status);
+    await cache.put(file, response);
+  }));
+  const used = [];
+  for (const old of await oldNames()) {
+    for (const request of await (await caches.open(old)).keys()) {
+      const url = new URL(request.url);
+      if (isPage(url)) used.push(url.pathname + url.search);
+    }
+  }
+  await keepAll([...new Set([...list.pages, ...used])]);
+  await self.skipWaiting();
+}
+
+async function activate() {
+  await Promise.all((await oldNames()).map((old) => caches.delete(old)));
+  await self.clients.claim();
+}
+
+async function oldNames() {
+  return (await caches.keys()).filter((n) => n.startsWith("barrelbook-") && n !== name);
+}
+
+async function getList() {
+  const response = await fetch("/offline.json", { cache: "no-store" });
+  if (!response.ok || response.redirected) throw new Error("no list of pages");
+  return response.json();
+}
+
+async function told(message) {
+  if (message?.type === "keep") await keepAll([message.page]);
+  if (message?.type !== "fresh") return;
+  const cache = await caches.open(name);
+  const last = await cache.match(mark);
+  if (last && Date.now() - Number(await last.text()) < refresh) return;
+  await cache.put(mark, new Response(String(Date.now())));
+  await keepAll((await getList()).pages);
+}
+
+// keepAll gets pages anew, a few at a time; one that does not come stays as it
+// was.
+async function keepAll(pages) {
+  const left = [...pages];
+  const some = async () => {
+    for (let page = left.shift(); page !== undefined; page = left.shift()) {
+      try {
+        await keep(page, await fetch(page, { cache: "no-store", headers: { "Barrelbook-Keeper": "1" } }));
+      } catch { /* the next round */ }
+    }
+  };
+  await Promise.all([some(), some()]);
+}
+
+function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathname.startsWith("/."); }
+
+// keep keeps a whole page, without what it had to say once. A page of another
+// build needs other files, and is for the next worker to keep.
+async function keep(address, response) {
+  if (response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
+  const headers = new Headers(response.headers);
+  headers.delete("Content-Encoding");
+  headers.delete("Content-Length");
+  headers.set("Barrelbook-Kept", new Date().toISOString());
+  const text = (await response.text()).replace(/<p class="flash"[^>]*>[^]*?<\/p>/, "");
+  if (!text.includes(`data-build="${build}"`)) {
+    await self.registration.update();
+    return;
+  }
+  const cache = await caches.open(name);
+  await cache.put(address, new Response(text, { headers }));
+  const pages = (await cache.keys()).filter((r) => isPage(new URL(r.url)));
+  for (const request of pages.slice(0, Math.max(0, pages.length - mostPages))) await cache.delete(request);
+}
+
+function answer(event) {
+  const request = event.request, url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.method === "POST" && request.mode === "navigate") event.respondWith(send(request, url));
+  if (request.method !== "GET") return;
+  if (url.pathname.startsWith("/static/")) event.respondWith(file(request, url));
+  else if (request.mode === "navigate") event.respondWith(page(event, request));
+}
+
+// file is one of this build, or else the laptop's.
+async function file(request, url) {
+  const kept = await (await caches.open(name)).match(request, { ignoreVary: true });
+  if (kept) return kept;
+  try {
+    return await fetch(request);
+  } catch (err) {
+    // asked for without its version, as in the app's description
+    const near = await (await caches.open(name)).match(url.pathname, { ignoreVary: true, ignoreSearch: true });
+    if (near) return near;
+    throw err;
+  }
+}
+
+// page is the laptop's, or where it does not answer soon the one that is kept.
+async function page(event, request) {
+  const cache = await caches.open(name);
+  const kept = await cache.match(request, { ignoreVary: true });
+  const fresh = fetch(request).then((response) => {
+    event.waitUntil(keep(request.url, response.clone()).catch(() => {}));
+    return response;
+  });
+  event.waitUntil(fresh.catch(() => {}));
+  try {
+    return kept ? await soon(fresh, patience) : await fresh;
+  } catch {
+    return fromMemory(kept ?? await cache.match("/waiting", { ignoreVary: true }));
+  }
+}
+
+function soon(promise, ms) {
+  return Promise.race([promise, new Promise((_, no) => setTimeout(() => no(new Error("too late")), ms))]);
+}
+
+// fromMemory is a kept page that says so.
+async function fromMemory(kept) {
+  if (!kept) return Response.error();
+  const time = kept.headers.get("Barrelbook-Kept");
+  const when = new Date(time).toLocaleString("sv").slice(0, 16); // 2006-01-31 15:04
+  const text = (await kept.text())
+    .replace("<html ", `<html data-cached="${time}" `)
+    .replace(/(<main [^>]*>)/, `$1<p class="from-cache">Shown from this device's memory, as the book was on ${when}.</p>`);
+  return new Response(text, { headers: kept.headers });
+}
+
+// send sends a form. Where no answer comes the page stays as it is (204), with
+// all that was typed, and is told.
+async function send(request, url) {
+  const waits = forms.some((f) => f.test(url.pathname));
+  try {
+    const answered = fetch(request);
+    return await (waits ? soon(answered, longPatience) : answered);
+  } catch {
+    const channel = new BroadcastChannel("barrelbook-unanswered");
+    channel.postMessage(url.pathname);
+    channel.close();
+    return new Response(null, { status: 204 });
+  }
+}
