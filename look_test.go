@@ -178,6 +178,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"settings", "/settings"},
 		{"import", "/import"},
 		{"record", "/record"},
+		{"waiting", "/waiting"},
 	}
 }
 
