@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"image/png"
 	"io"
 	"io/fs"
 	"math/rand/v2"
@@ -20,6 +21,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
 
@@ -473,4 +475,104 @@ func TestEntriesInBrowser(t *testing.T) {
 	x.visit("/waiting")
 	x.delivered()
 	wantSheets(t, l, 1, want...)
+}
+
+// TestLeakTestAway: a leak test waits as a sheet does, with where air was
+// heard, and is changed on the tablet before it is delivered. The page that
+// was kept yesterday has the date of today.
+func TestLeakTestAway(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	path := fmt.Sprintf("/engines/%d/leak/new", l.engine.ID)
+	x.ready("/waiting", path)
+	// the kept page grows a day older
+	x.until(`caches.keys().then(async ([name]) => {
+		const cache = await caches.open(name), kept = await cache.match(` + quoted(path) + `, {ignoreVary: true});
+		const text = (await kept.text()).replace(/value="\d{4}-\d\d-\d\d"/, 'value="2020-02-02"');
+		await cache.put(` + quoted(path) + `, new Response(text, {headers: kept.headers}));
+		return true;
+	})`)
+	l.stop()
+	x.visit(path)
+	x.shows("Air in a cylinder can spin the propeller", "The laptop is out of reach")
+	if got, want := eval[string](x.tab, `document.querySelector("[name=day]").value`), eval[string](x.tab, `new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 10)`); got != want {
+		t.Errorf("the date is %s, want %s", got, want)
+	}
+	x.fill("hours", "150.0")
+	x.fill("orifice", "0.060")
+	x.fill("psi-3", "71")
+	x.do(chromedp.Click(chromedp.CSS(`label:has([name="air-3-0"])`)))
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	x.shows("Leak test of R9-77")
+	x.until(`document.querySelector("#outbox-list .actions a")?.click() ?? location.hash.startsWith("#waiting=")`)
+	x.until(`document.querySelector("[name=psi-3]")?.value === "71" && document.querySelector("[name=air-3-0]").checked`)
+	x.fill("psi-4", "74")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting" && document.querySelectorAll("#outbox-list li[id]").length === 1`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	x.do(chromedp.Click(chromedp.CSS("#delivered-list a")))
+	x.shows("71 of 80 psi", "74 of 80 psi", "exhaust", "Filled in on")
+	rs, err := l.book.LeakReadingsOn(t.Context(), l.engine.ID)
+	if err != nil || len(rs) != 2 {
+		t.Errorf("the book holds %d leak readings (%v), want 2", len(rs), err)
+	}
+}
+
+// TestKeptPages: out of reach the pages that were used open, a page that was
+// never opened leads to those that can be, and no answer but a page is kept.
+func TestKeptPages(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(9))
+	part := fmt.Sprintf("/parts/%d", l.barrels[2])
+	x.visit(part)
+	x.visit("/parts/9999") // not in the book: not kept
+	x.ready(part)
+	l.stop()
+	x.visit(part)
+	x.shows("Shown from this device's memory", "C-3", "5.2502")
+	x.visit("/parts/9999")
+	x.shows("was never opened on this device", "Measure position 9 of engine R9-77")
+	x.until(`caches.keys().then(async ([name]) => {
+		const all = (await (await caches.open(name)).keys()).map(r => [r.method, new URL(r.url).pathname]);
+		return all.length > 20 && all.every(([m, p]) => m === "GET" && !["/health", "/outbox", "/offline.json", "/sw.js", "/parts/9999"].includes(p));
+	})`)
+	l.start()
+	x.visit(part)
+	x.until(`!document.querySelector(".from-cache") && document.querySelector("[data-reach]").innerText === "In reach"`)
+}
+
+// TestInstallable: the app's description and its icons are what a browser
+// wants of an app that can be installed.
+func TestInstallable(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/")
+	x.ready()
+	got, err := chromedp.Call(x.ctx, page.GetAppManifest, page.GetAppManifestParams{})
+	if err != nil || len(got.Errors) > 0 || !strings.Contains(got.Data, `"Barrelbook"`) {
+		t.Fatalf("description %+v (%v)", got, err)
+	}
+	bad, err := chromedp.Call(x.ctx, page.GetInstallabilityErrors, cdp.Empty{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range bad.InstallabilityErrors {
+		t.Errorf("not installable: %s %+v", e.ErrorID, e.ErrorArguments)
+	}
+	for name, size := range map[string]int{"icon-192.png": 192, "icon-512.png": 512, "icon-maskable-512.png": 512} {
+		file, err := static.FS.Open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := png.DecodeConfig(file)
+		if err != nil || c.Width != size || c.Height != size {
+			t.Errorf("%s is %d by %d (%v)", name, c.Width, c.Height, err)
+		}
+	}
 }

@@ -188,6 +188,7 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"sign-in", "/sign-in"},
 		{"record", "/record"},
 		{"tablets", "/tablets"},
+		{"waiting", "/waiting"},
 	}
 }
 

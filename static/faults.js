@@ -45,7 +45,7 @@ function mark(field, message) {
 
 function line(fault, field) {
   const item = document.createElement("li");
-  const label = field?.labels?.[0]?.textContent.trim();
+  const label = field && labelText(field);
   if (label) {
     item.append(link("#" + field.id, label), ": " + fault.message);
   } else {
@@ -53,6 +53,12 @@ function line(fault, field) {
   }
   if (fault.href?.startsWith("/")) item.append(" ", link(fault.href, fault.way || "Go there"));
   return item;
+}
+
+// labelText is what a field is called, without the word that it is required.
+export function labelText(field) {
+  const words = [...field.labels?.[0]?.childNodes ?? []].map((n) => n.textContent.trim());
+  return words.filter((t) => t && t !== "required").join(", ");
 }
 
 export function link(to, text) {

@@ -5,7 +5,7 @@
 
 import { delivered, deviceName, find, flush, newUID, put, thisBook } from "./outbox.js";
 import { sizeOf } from "./beside.js";
-import { clearFaults, showFaults } from "./faults.js";
+import { clearFaults, labelText, showFaults } from "./faults.js";
 import { contact, onReach } from "./reach.js";
 
 const form = document.querySelector("form[data-waits]");
@@ -27,7 +27,16 @@ if (form) {
   const waiting = /^#waiting=([0-9a-f-]{36})$/.exec(location.hash)?.[1];
   if (waiting) edit(waiting);
   // a page from the worker's memory was perhaps sent before
-  else if (html.dataset.cached !== undefined) form.elements.uid.value = newUID();
+  else if (html.dataset.cached !== undefined) {
+    form.elements.uid.value = newUID();
+    // and its date is that of the day it was kept
+    if (form.elements.day.value === form.elements.day.defaultValue) form.elements.day.value = today();
+  }
+}
+
+function today() {
+  const now = new Date();
+  return new Date(now - now.getTimezoneOffset() * 60000).toISOString().slice(0, 10);
 }
 
 function submitted(event) {
@@ -95,7 +104,7 @@ function read() {
 
 function labelOf(field) {
   if (field instanceof RadioNodeList) return field[0].closest("fieldset")?.querySelector("legend")?.textContent.trim() ?? "";
-  const own = field.labels?.[0]?.textContent.trim().replace(/\s+/g, " ") ?? field.name;
+  const own = labelText(field) || field.name;
   const part = field.closest(".sheet-part")?.querySelector("h2 a")?.textContent;
   return part ? part + ", " + own : own;
 }

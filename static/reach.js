@@ -86,7 +86,7 @@ function set(selector, text) {
 
 function stepText() {
   const step = recall("step");
-  return step ? "in step " + moment(step) : "not in step yet";
+  return step ? (state.reach ? "in step " : "last in step ") + moment(step) : "not in step yet";
 }
 
 // moment writes a time as the device's clock has it, the day only where it is

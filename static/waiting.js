@@ -136,7 +136,7 @@ async function pages() {
       if (title) found.set(url.pathname + url.search, new DOMParser().parseFromString(title, "text/html").body.textContent.split(" · ")[0]);
     }
   }
-  const items = [...found].sort((a, b) => a[1].localeCompare(b[1], "en", { numeric: true })).map(([to, title]) => {
+  const items = [...found].sort((a, b) => a[0].localeCompare(b[0], "en", { numeric: true })).map(([to, title]) => {
     const item = document.createElement("li");
     item.append(link(to, title));
     return item;
