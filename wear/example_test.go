@@ -55,7 +55,7 @@ func ExampleGroup_Judge() {
 	fmt.Println(j.Forecast.Sentence())
 	// Output:
 	// 240 h since installation, worn like 190 h; 0.9 of a normal part.
-	// About 900 h to the service limit, between 540 and 2,830 h.
+	// About 1,070 h to the service limit, between 620 and 2,840 h.
 }
 
 func ExampleOneIn() {
@@ -82,8 +82,8 @@ func ExampleJudgement_Sentence() {
 	fmt.Println(judgements[8].Whole.Sentence())
 	fmt.Println(judgements[0].Interval.Sentence())
 	// Output:
-	// 500 h since honing; over the latest 200 h it wore 5.0 times as fast as a normal part, chance 1 in 99,000; over its whole run, 2.2 times a normal part.
-	// Whole run, 500 h: 2.2 times a normal part, chance 1 in 83.
+	// 500 h since honing; over the latest 200 h it wore 5.0 times as fast as a normal part, chance less than 1 in 1,000,000; over its whole run, 2.2 times a normal part.
+	// Whole run, 500 h: 2.2 times a normal part, chance 1 in 81.
 	// Latest 200 h: 0.7 of a normal part.
 }
 

@@ -152,7 +152,7 @@ func (f *fitter) choose(fit *fitted) {
 }
 
 // startShape is the power law h^0.6.
-const startShape = taus + 6
+const startShape = taus + 2
 
 // start runs the power law of startShape through the median of each run's last
 // reading: half the parts may be anything.

@@ -86,43 +86,62 @@ func (r reference) whole(points []Point, s Settings) (Tested, line) {
 	}
 	t.Centre, t.Seen, t.SeenSD = 1, t.Ratio, t.RatioSD
 	t.PredictiveSD = r.sdBetween(t.FromHours, t.ToHours)
-	t.finish(r.dof, s)
+	t.P = chance(0, t.PredictiveSD, r.dof, t.Seen, t.SeenSD)
+	t.State = t.state(s)
 	return t, l
 }
 
 // lastly tests the latest interval of a run, points[from:]. Its ratio is that
 // of its two readings alone. Its chance is that a normal part which had shown
-// the earlier readings, points[:to], would now show the latest: those leave
-// ln k about ln c with the variance v²,
+// the earlier readings, points[:to], would now show the latest, see
+// lateChange:
 //
-//	κ = (y - Y) / (W - X),  s² = (u² + 1/Σw) / (W - X)²,
-//	p = ∫ t(z) Φ((c e^(σz) - κ)/s) dz,
-//	σ² = v² + o² + own ω² ((W - W(from)) / (W - X))²,
+//	seen = (y - Y) / (W - X),  seenSD² = (u² + 1/Σw) / (W - X)²,
+//	own² = (ownShare ω² (W - W(from))² + wander² W²) / (W - X)²,
 //
 // X and Y the weighted middle of the earlier readings, Σw their weight, u the
-// latest reading's error with the wander, o² the variance that the plausible
-// curves leave open of wear in the interval over wear before it, and own the
-// share of ω², the variance from part to part, that a normal part's ratio
-// changes by from interval to interval. So the earlier readings count for what
-// the part is, and a part that always wore fast has not changed.
+// latest reading's error and ω² the variance from part to part. It is the mean
+// over the plausible curves, each made to agree with the reference over the
+// earlier hours: what is open is how wear goes on from there, and no curve
+// makes it speed up. So the earlier readings count for what the part is, and a
+// part that always wore fast has not changed.
 func (r reference) lastly(points []Point, from, to int, s Settings) (Tested, line) {
 	t, l := r.compare(LastInterval, points[from:])
 	if t.Expected <= 0 {
 		return t, l
 	}
-	before := ratioLine(points[:to], r.curve, r.wander)
 	sd := r.sdBetween(points[0].Hours, t.FromHours)
-	z, precision := logRatioMode(before.slope, before.sd, 0, 1/(sd*sd))
-	t.Centre = math.Exp(z)
-	w := r.curve.W(t.ToHours)
-	step := w - before.x
-	off := r.wander * t.Centre * w
-	y, u2 := weightedMean(points[to:], leastUncertainty(points))
-	t.Seen, t.SeenSD = (y-before.y)/step, math.Sqrt(u2+off*off+1/before.weight)/step
-	part := t.Expected / step
-	t.PredictiveSD = math.Sqrt(1/precision + r.openOver(points[0].Hours, t.FromHours, t.ToHours) + ownShare*r.logSD*r.logSD*part*part)
-	t.finish(r.dof, s)
+	c := r.changeOf(points, from, to, r.curve, sd)
+	t.Centre, t.PredictiveSD = c.middle()
+	t.Seen, t.SeenSD = c.seen, c.seenSD
+	sum, n := 0.0, 0.0
+	for _, curve := range r.agreeing(points[0].Hours, t.FromHours) {
+		if curve.Between(t.FromHours, t.ToHours) > 0 {
+			sum += r.changeOf(points, from, to, curve, sd).chance()
+			n++
+		}
+	}
+	if n == 0 {
+		sum, n = c.chance(), 1
+	}
+	t.P = sum / n
+	t.State = t.state(s)
 	return t, l
+}
+
+// changeOf is the change of a run in its latest interval under one curve, where
+// normal parts have the log-sd sd.
+func (r reference) changeOf(points []Point, from, to int, c Curve, sd float64) lateChange {
+	before := ratioLine(points[:to], c, r.wander)
+	y, u2 := weightedMean(points[to:], leastUncertainty(points))
+	w := c.W(points[to].Hours)
+	step := w - before.x
+	changes := math.Sqrt(ownShare) * r.logSD * (w - c.W(points[from].Hours))
+	return lateChange{
+		before: before.slope, beforeSD: before.sd, sd: sd, dof: r.dof,
+		seen: (y - before.y) / step, seenSD: math.Sqrt(u2+1/before.weight) / step,
+		own: math.Hypot(changes, r.wander*w) / step,
+	}
 }
 
 // ownShare is the share of the variance from part to part by which a normal
@@ -139,28 +158,6 @@ func weightedMean(points []Point, least float64) (y, u2 float64) {
 		y += (p.Y - points[0].Y) / (u * u)
 	}
 	return points[0].Y + y/weight, 1 / weight
-}
-
-// openOver is the variance, over the plausible curves, of ln of the wear from b
-// to c over that from a to b.
-func (r reference) openOver(a, b, c float64) float64 {
-	var sum, sumSq, n float64
-	for _, p := range r.plausible {
-		if early, late := p.Between(a, b), p.Between(b, c); early > 0 && late > 0 {
-			x := math.Log(late / early)
-			sum, sumSq, n = sum+x, sumSq+x*x, n+1
-		}
-	}
-	if n < 2 {
-		return 0
-	}
-	return math.Min(math.Max(sumSq/n-(sum/n)*(sum/n), 0), mostOpen)
-}
-
-// finish reckons the chance and the state.
-func (t *Tested) finish(dof float64, s Settings) {
-	t.P = chance(math.Log(t.Centre), t.PredictiveSD, dof, t.Seen, t.SeenSD)
-	t.State = t.state(s)
 }
 
 func (t Tested) state(s Settings) State {

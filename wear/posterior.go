@@ -97,24 +97,35 @@ func (p *posterior) middle() float64 {
 type belief []posterior
 
 // believe makes the belief for a run with at least one point. Each plausible
-// curve is scaled so that it agrees with the reference at the run's own hours:
-// what the run shows of its ratio does not depend on the shape.
+// curve is made to agree with the reference over the run's own hours: what the
+// run shows of its ratio does not depend on the shape.
 func believe(points []Point, ref reference) belief {
 	from, to := points[0].Hours, points[len(points)-1].Hours
 	if to-from <= smallest {
 		from, to = 0, math.Max(to, ref.longest)
 	}
-	want := ref.curve.Between(from, to)
-	b := make(belief, 0, len(ref.plausible))
-	for _, c := range ref.plausible {
-		if has := c.Between(from, to); has > 0 && want > 0 {
-			b = append(b, newPosterior(points, c.scaled(want/has), ref))
-		}
-	}
-	if len(b) == 0 {
-		b = append(b, newPosterior(points, ref.curve, ref))
+	curves := ref.agreeing(from, to)
+	b := make(belief, len(curves))
+	for i, c := range curves {
+		b[i] = newPosterior(points, c, ref)
 	}
 	return b
+}
+
+// agreeing are the plausible curves, each scaled to the wear of the reference
+// between two hours; the reference's own curve where there are none.
+func (r reference) agreeing(from, to float64) []Curve {
+	want := r.curve.Between(from, to)
+	curves := make([]Curve, 0, len(r.plausible))
+	for _, c := range r.plausible {
+		if has := c.Between(from, to); has > 0 && want > 0 {
+			curves = append(curves, c.scaled(want/has))
+		}
+	}
+	if len(curves) == 0 {
+		curves = append(curves, r.curve)
+	}
+	return curves
 }
 
 // reached is the chance that the dimension is at least y at h hours.

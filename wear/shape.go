@@ -6,13 +6,15 @@ import (
 
 // The shapes tried: bedding-in with time constants from about a hundredth of
 // the longest run's hours upwards, each twice the last, and powers from
-// minPower in steps of powerStep to 1.
+// minPower in steps of powerStep to 1. Wear that slows down more than √h is
+// bedding-in, which has its own form: with powers from 0.3 on, few parts left
+// forecasts that were too long twice as often as they should be.
 const (
 	taus      = 5
 	tauOf     = 1.0 / 100 // shortest time constant over the longest run's hours
-	minPower  = 0.3
+	minPower  = 0.5
 	powerStep = 0.05
-	powers    = 15
+	powers    = 11
 	shapes    = taus + powers
 )
 

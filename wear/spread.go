@@ -53,23 +53,33 @@ type spread struct {
 // spread blends the parts with the prior log-sd ω₀ worth ν₀ parts:
 //
 //	centre = Σax/Σa
-//	ω̂²     = Σa² ((x - centre)² - v + 1/Σa) / Σa²
+//	ω̂²     = Σa² ((x - centre)²/κ - v + 1/Σa) / Σa²
 //	ω²     = (ν₀ ω₀² + (n-1) ω̂²) / (ν₀ + n - 1),   n = Σ(a ω_was²)²
 //
 // the likelihood equations of a normal spread seen with errors v, so that a
-// badly measured part counts less instead of being cut at some error. n is the
-// number of parts, each counted by how well it is measured; at ω_was the
-// weights were made.
+// badly measured part counts less instead of being cut at some error. κ is the
+// variance that normal parts keep when those beyond Trim are left out, so that
+// the spread of many parts is not taken too narrow for that. n is the number of
+// parts, each counted by how well it is measured; at ω_was the weights were made.
 func (m Moments) spread(was float64, s Settings) spread {
 	prior := s.PriorLogSD * s.PriorLogSD
 	if m.N < 1 || !(m.A > 0) || !(m.A2 > 0) {
 		return spread{Omega: s.PriorLogSD, Error: s.AllowanceLogSD, DoF: s.PriorParts}
 	}
 	centre := math.Min(math.Max(m.AX/m.A, -mostCentre), mostCentre)
-	seen := (m.A2XX-2*centre*m.A2X+centre*centre*m.A2-m.A2V)/m.A2 + 1/m.A
+	seen := ((m.A2XX-2*centre*m.A2X+centre*centre*m.A2)/keptVariance(s.Trim)-m.A2V)/m.A2 + 1/m.A
 	more := math.Max(m.A2*was*was*was*was-1, 0)
 	omega2 := (s.PriorParts*prior + more*math.Max(seen, 0)) / (s.PriorParts + more)
 	return spread{Centre: centre, Omega: math.Sqrt(omega2), Error: math.Sqrt(1 / m.A), DoF: s.PriorParts + m.N - 1}
+}
+
+// keptVariance is the variance that a standard normal distribution keeps when
+// it is cut off at trim to either side:
+//
+//	1 - 2 trim φ(trim) / (2Φ(trim) - 1).
+func keptVariance(trim float64) float64 {
+	density := math.Exp(-trim*trim/2) / math.Sqrt(2*math.Pi)
+	return 1 - 2*trim*density/math.Erf(trim/math.Sqrt2)
 }
 
 // mostCentre bounds the centre of ln k, which a curve fitted to the same parts

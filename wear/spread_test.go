@@ -2,6 +2,7 @@ package wear
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -29,15 +30,43 @@ func TestReadPullsLikeLikelihood(t *testing.T) {
 }
 
 // Well measured parts: the spread solves the blend written out in its comment,
-// by hand 10 ω² = 8·0.35² + 2 (0.24 + ω²/3), 0.24 being the mean square of
-// three.
+// by hand 10 ω² = 8·0.35² + 2 (0.24/0.911256 + ω²/3), 0.24 being the mean
+// square of three and 0.911256 the variance a normal distribution keeps within
+// 2.5 sd (its density there is 0.0175283, the share within 0.9875807; NIST/SEMATECH
+// e-Handbook 1.3.6.6.1 and 1.3.6.7.1).
 func TestSpreadOfExactParts(t *testing.T) {
 	members := []member{{k: math.Exp(-0.6), s: 1e-6}, {k: 1, s: 1e-6}, {k: math.Exp(0.6), s: 1e-6}}
 	got, _ := fitSpread(members, DefaultSettings())
 	near(t, "centre", got.Centre, 0, 1e-6)
-	near(t, "log-sd", got.Omega, math.Sqrt((8*0.35*0.35+2*0.24)/(10-2./3)), 1e-4)
+	near(t, "log-sd", got.Omega, math.Sqrt((8*0.35*0.35+2*0.24/0.911256)/(10-2./3)), 1e-4)
 	near(t, "degrees of freedom", got.DoF, 10, 0)
 	near(t, "error of the centre", got.Error, got.Omega/math.Sqrt(3), 1e-4)
+}
+
+// The variance left by the cut is that of a normal sample cut in the same way,
+// here by rectangles; a cut far out leaves all of it.
+func TestKeptVariance(t *testing.T) {
+	for _, trim := range []float64{1, 2.5, 3} {
+		mass, square := 0.0, 0.0
+		for x := -trim; x < trim; x += 1e-4 {
+			f := math.Exp(-x * x / 2)
+			mass, square = mass+f, square+f*x*x
+		}
+		near(t, "variance kept", keptVariance(trim), square/mass, 1e-3)
+	}
+	near(t, "variance kept", keptVariance(8), 1, 1e-9)
+}
+
+// Of many normal parts the spread comes out as it is, though the outermost are
+// left out: 20,000 have a standard error of 1/200 of it.
+func TestSpreadOfManyParts(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	members := make([]member, 20000)
+	for i := range members {
+		members[i] = member{k: math.Exp(0.3 * rng.NormFloat64()), s: 1e-6}
+	}
+	got, _ := fitSpread(members, DefaultSettings())
+	near(t, "log-sd over truth", got.Omega/0.3, 1, 0.02)
 }
 
 func TestSpreadLeavesOutliersOut(t *testing.T) {
