@@ -135,6 +135,7 @@ func (b *filled) pages() []ask {
 		{fmt.Sprintf("/record/part/%d.xls", b.cylinders[8]), 404, 404, nil},
 		{fmt.Sprintf("/record/engine/%d.json", b.engine.ID), 200, 404, []string{`"serial": "R-1"`}},
 		{"/record/engine/x.json", 404, 404, nil},
+		{href("/jobs/", b.job, "/close"), 200, 404, []string{"C-8", "No piston at position 8", "was to come off", "must be done", `name="hours"`}},
 		{"/static/base.css", 200, 200, []string{"{"}},
 		{"/static/", 404, 404, nil},
 		{"/static/none.css", 404, 404, nil},
