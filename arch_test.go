@@ -44,7 +44,7 @@ var layers = map[string]layer{
 	},
 	"views": {
 		house:   "static",
-		modules: "github.com/a-h/templ github.com/go-pdf/fpdf golang.org/x/image/font/gofont",
+		modules: "github.com/a-h/templ github.com/go-pdf/fpdf golang.org/x/image/font/gofont github.com/boombuler/barcode/qr",
 		never:   "flag database/sql net/http os",
 	},
 	"static":     {never: "flag database/sql os"},

@@ -183,13 +183,17 @@ func refitRows(fit store.Refit) []views.RefitPosition {
 			out = append(out, views.RefitPosition{Name: name})
 		}
 		last := &out[len(out)-1]
+		if !p.Changes() && p.Goes.ID != 0 {
+			last.Back = append(last.Back, views.Link{Text: string(p.Kind) + " " + p.Goes.Serial, Href: href("/parts/", p.Goes.ID)})
+			continue
+		}
 		last.Places = append(last.Places, refitRow(p))
 	}
 	return out
 }
 
 func refitRow(p store.RefitPlace) views.RefitRow {
-	row := views.RefitRow{Place: capital(string(p.Kind)), Despite: p.Despite, Change: p.Changes(), Bad: p.Goes.ID == 0}
+	row := views.RefitRow{Place: capital(string(p.Kind)), Despite: p.Despite, Bad: p.Goes.ID == 0}
 	if p.Groove > 0 {
 		row.Place = fmt.Sprintf("%s, groove %d", row.Place, p.Groove)
 	}
@@ -204,11 +208,6 @@ func refitRow(p store.RefitPlace) views.RefitRow {
 		row.Says = "empty: place a part"
 	case p.Goes.ID == 0:
 		row.Says = "empty: " + p.Sits.Serial + " comes off, " + p.Leaves
-	case !p.Changes():
-		row.Says = "goes back"
-		if p.Decided != "" {
-			row.Says += ", decided " + p.Decided
-		}
 	case p.Sits.Part == 0:
 		row.Says = p.Goes.Serial + " goes on"
 	default:

@@ -50,8 +50,14 @@ type closing struct {
 	entries []JobEntry
 	pulled  []int
 	decided map[int64]Decision
-	opened  []int64 // parts that sat at the positions when the job was opened
+	opened  []satPart
 	found   []ClosingCheck
+}
+
+// satPart is a part that sat at a position when the job was opened.
+type satPart struct {
+	part     int64
+	position int
 }
 
 func newClosing(ctx context.Context, q querier, job int64) (*closing, error) {
@@ -71,18 +77,20 @@ func newClosing(ctx context.Context, q querier, job int64) (*closing, error) {
 			c.pulled = append(c.pulled, e.Position)
 		}
 	}
+	slices.Sort(c.pulled)
 	c.opened = c.satThere()
 	return c, nil
 }
 
 // satThere are the parts that sat at the pulled positions when the job was
 // opened: those that came off, and those that never went anywhere.
-func (c *closing) satThere() []int64 {
-	var parts []int64
+func (c *closing) satThere() []satPart {
+	var parts []satPart
 	came := map[int64]bool{} // in this job
 	add := func(part int64, position int) {
-		if !came[part] && slices.Contains(c.pulled, position) && !slices.Contains(parts, part) {
-			parts = append(parts, part)
+		known := slices.ContainsFunc(parts, func(o satPart) bool { return o.part == part })
+		if !came[part] && !known && slices.Contains(c.pulled, position) {
+			parts = append(parts, satPart{part, position})
 		}
 	}
 	for _, e := range c.entries {
@@ -157,15 +165,21 @@ func (c *closing) fitted() (last JobEntry) {
 
 // decisions: one for every part that was there.
 func (c *closing) decisions(ctx context.Context, q querier) error {
-	for _, part := range c.opened {
-		if _, ok := c.decided[part]; ok {
-			continue
+	for _, n := range c.pulled {
+		var names []string
+		for _, o := range c.opened {
+			if _, ok := c.decided[o.part]; ok || o.position != n {
+				continue
+			}
+			p, err := findPart(ctx, q, o.part)
+			if err != nil {
+				return err
+			}
+			names = append(names, string(p.Kind)+" "+p.Serial)
 		}
-		p, err := findPart(ctx, q, part)
-		if err != nil {
-			return err
+		if len(names) > 0 {
+			c.add(false, c.page(fmt.Sprintf("/bench/%d", n)), "nothing is decided at position %d of %s", n, strings.Join(names, ", "))
 		}
-		c.add(false, c.page(fmt.Sprintf("/decide/%d", part)), "nothing is decided of %s %s", p.Kind, p.Serial)
 	}
 	return nil
 }
@@ -216,16 +230,22 @@ func (c *closing) measurements(ctx context.Context, q querier) error {
 	if err != nil {
 		return err
 	}
-	for _, p := range c.Places {
-		if p.Goes.ID == 0 || !slices.Contains(c.opened, p.Goes.ID) {
-			continue
+	for _, n := range c.Positions {
+		var names []string
+		for _, p := range c.Places {
+			if p.Position != n || p.Goes.ID == 0 || !slices.ContainsFunc(c.opened, func(o satPart) bool { return o.part == p.Goes.ID }) {
+				continue
+			}
+			missing, err := c.missing(ctx, q, p, x, limits)
+			if err != nil {
+				return err
+			}
+			if len(missing) > 0 {
+				names = append(names, fmt.Sprintf("%s %s (%s)", p.Kind, p.Goes.Serial, strings.Join(missing, ", ")))
+			}
 		}
-		missing, err := c.missing(ctx, q, p, x, limits)
-		if err != nil {
-			return err
-		}
-		if len(missing) > 0 {
-			c.add(false, c.page(fmt.Sprintf("/bench/%d", p.Position)), "%s %s goes back without: %s", p.Kind, p.Goes.Serial, strings.Join(missing, ", "))
+		if len(names) > 0 {
+			c.add(false, c.page(fmt.Sprintf("/bench/%d", n)), "not measured in this job, and going back to position %d: %s", n, strings.Join(names, ", "))
 		}
 	}
 	return nil
@@ -301,7 +321,6 @@ func (c *closing) checklist(ctx context.Context, q querier) error {
 				open = append(open, p)
 			}
 		}
-		slices.Sort(open)
 		switch {
 		case len(open) > 0:
 			c.add(false, c.page("/steps"), "a step is open at position %s: %s", joinWords(open), s.Text)

@@ -296,8 +296,8 @@ func TestClosingChecks(t *testing.T) {
 			t.Errorf("%q does not refuse: %q", words, refuse)
 		}
 	}
-	for _, words := range []string{"cylinder 2 was to come off", "refit was not saved", "nothing is decided of cylinder C1", "nothing is decided of pin N1",
-		"cylinder C1 goes back without: barrel bore", "no leak test after the refit of position 1", "open at position 1: number marks", "a step is open: ground run"} {
+	for _, words := range []string{"cylinder 2 was to come off", "refit was not saved", "nothing is decided at position 1 of cylinder C1, piston P1, ring R1, pin N1",
+		"going back to position 1: cylinder C1 (barrel bore)", "no leak test after the refit of position 1", "open at position 1: number marks", "a step is open: ground run"} {
 		if !has(warn, words) {
 			t.Errorf("%q is not among %q", words, warn)
 		}

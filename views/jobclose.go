@@ -25,10 +25,12 @@ type JobClose struct {
 	History   []Fact
 }
 
-// RefitPosition is a position of the job with its places.
+// RefitPosition is a position of the job: the places that change or stay
+// empty, and the parts that go back where they were.
 type RefitPosition struct {
 	Name   string // "Position 3"
 	Places []RefitRow
+	Back   []Link // "ring R-206-1"
 }
 
 // RefitRow is a place, what sits there by the book, and what is to.
@@ -36,9 +38,9 @@ type RefitRow struct {
 	Place          string // "Ring, groove 1"
 	Sits, SitsHref string
 	Goes, GoesHref string
-	Says           string // "stays", "comes off: replace: worn", "empty"
+	Says           string // "P-190 goes on; P-206 comes off, replace: worn", "empty: place a part"
 	Despite        string
-	Change, Bad    bool
+	Bad            bool // empty
 }
 
 // CloseCheck is something that is open before the job is closed.
