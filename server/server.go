@@ -173,6 +173,8 @@ func (s *Server) routes(r chi.Router) {
 
 	r.Get("/jobs/{id}/close", s.h(s.jobClose))
 	r.Post("/jobs/{id}/close", s.h(s.jobClose))
+	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
+	r.Get("/parts/{id}/tag", s.h(s.partTag))
 }
 
 // handler answers a request or says why not.

@@ -50,7 +50,7 @@ type ModelPlan struct {
 	Engines string // "3 engines", those it counts for
 }
 
-// SettingsForm is the book's settings. Fields: shop, unit, flag_chance,
+// SettingsForm is the book's settings. Fields: shop, address, unit, flag_chance,
 // flag_ratio, next_in, pressure_ratio.
 type SettingsForm struct {
 	Page   Page
