@@ -173,6 +173,10 @@ func (s *Server) routes(r chi.Router) {
 
 	r.Get("/jobs/{id}/close", s.h(s.jobClose))
 	r.Post("/jobs/{id}/close", s.h(s.jobClose))
+	r.Get("/jobs/{id}/entry", s.h(s.jobEntryPage))
+	r.Get("/jobs/{id}/entry.{format}", s.h(s.jobEntryFile))
+	r.Get("/settings/wording", s.h(s.wordingPage))
+	r.Post("/settings/wording", s.h(s.wordingPage))
 	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
 	r.Get("/parts/{id}/tag", s.h(s.partTag))
 }

@@ -388,3 +388,14 @@ func notInJob(ctx context.Context, q querier, engine int64, position int) error 
 	}
 	return nil
 }
+
+// FittedAt are the engine's hours, in total, at which an entry says that a
+// refit was saved.
+func (e JobEntry) FittedAt() (wear.Hours, bool) {
+	if e.Kind != JobFitted || e.Part != 0 {
+		return 0, false
+	}
+	text, _ := strings.CutPrefix(e.Text, "at ")
+	h, err := wear.ParseHours(strings.TrimSuffix(text, " h"))
+	return h, err == nil
+}
