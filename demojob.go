@@ -168,7 +168,7 @@ func (d *demo) topOverhaul(e *demoEngine) error {
 		func() error { return j.move(store.JobRefitted, jobRefitted, 6, 4) },
 		func() error { return j.refit(map[int][]*demoPart{4: fresh, 6: {ring}}) },
 		func() error {
-			return d.testLeak(e, demoLeakTest{jobRefitted, wear.SmallOrifice, [9]wear.PSI{770, 765, 770, 780, 765, 770}, 0, "mechanic 1", 430, "after the refit"})
+			return d.testLeak(e, demoLeakTest{jobRefitted, wear.SmallOrifice, [9]wear.PSI{770, 765, 770, 780, 765, 775}, 0, "mechanic 1", 430, "after the refit"})
 		},
 	)
 }

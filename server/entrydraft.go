@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -56,6 +57,9 @@ func readJobDraft(ctx context.Context, book *store.Book, j store.Job) (*jobDraft
 	d.leaks = slices.DeleteFunc(d.leaks, func(r store.LeakReading) bool {
 		return r.Struck || r.Reading == nil || !slices.Contains(d.positions, r.Position) || !d.during(r.Test.Day)
 	})
+	slices.SortStableFunc(d.leaks, func(a, b store.LeakReading) int {
+		return cmp.Or(cmp.Compare(a.Test.Day, b.Test.Day), cmp.Compare(a.Position, b.Position))
+	})
 	return d, nil
 }
 
@@ -68,20 +72,12 @@ func (d *jobDraft) during(day wear.Day) bool {
 // oldest first.
 func (d *jobDraft) readings(part int64) []store.Reading {
 	var out []store.Reading
-	for _, x := range slices.Backward(d.dossiers[part].readings) {
+	for _, x := range d.dossiers[part].readings {
 		if !x.Struck && x.Value != nil && d.during(x.Sheet.Day) {
 			out = append(out, x)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b store.Reading) int {
-		switch {
-		case a.Sheet.Day < b.Sheet.Day:
-			return -1
-		case a.Sheet.Day > b.Sheet.Day:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b store.Reading) int { return cmp.Compare(a.Sheet.Day, b.Sheet.Day) })
 	return out
 }
 

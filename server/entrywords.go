@@ -207,7 +207,7 @@ func (d *jobDraft) measurementWords(indent string) string {
 		if len(rs) == 0 {
 			continue
 		}
-		all = append(all, fmt.Sprintf("%sPosition %d, %s", indent, p.Position(), nameAt(p, cmpPlace(p))))
+		all = append(all, fmt.Sprintf("%sPosition %d, %s", indent, p.Position(), nameAt(p, sat(p))))
 		for _, r := range rs {
 			all = append(all, indent+"  "+string(r.Sheet.Day)+" "+d.readingWords(p, r))
 		}
@@ -215,7 +215,8 @@ func (d *jobDraft) measurementWords(indent string) string {
 	return lines(all, "No measurement was taken in this job.")
 }
 
-func cmpPlace(p store.JobPart) *store.Place {
+// sat is where a part sat, else where it went.
+func sat(p store.JobPart) *store.Place {
 	if p.Was != nil {
 		return p.Was
 	}
@@ -265,7 +266,7 @@ func (d *jobDraft) readingWords(p store.JobPart, r store.Reading) string {
 
 func (d *jobDraft) leakWords() string {
 	var all []string
-	for _, r := range slices.Backward(d.leaks) {
+	for _, r := range d.leaks {
 		line := fmt.Sprintf("Position %d, cylinder %s: %s %s, %s", r.Position, r.Serial, leakText(r.Reading, r.Test.Regulated), leakHow(r.Test), r.Test.Day)
 		if r.Recheck != nil {
 			line += ", rechecked warm: " + leakText(r.Recheck, r.Test.Regulated)
@@ -340,7 +341,7 @@ func (d *jobDraft) dataWords() string {
 func (d *jobDraft) attachment() []views.PaperTable {
 	var ts []views.PaperTable
 	for _, p := range d.parts {
-		t := views.PaperTable{Title: fmt.Sprintf("Position %d, %s", p.Position(), nameAt(p, cmpPlace(p))), Heads: []string{"Date", "Feature", "Spot", "Value", "Limits", "Document", "Gauge", "By", "Verdict"}, Widths: []float64{19, 22, 22, 18, 33, 40, 20, 16, 20}}
+		t := views.PaperTable{Title: fmt.Sprintf("Position %d, %s", p.Position(), nameAt(p, sat(p))), Heads: []string{"Date", "Feature", "Spot", "Value", "Limits", "Document", "Gauge", "By", "Verdict"}, Widths: []float64{19, 22, 22, 18, 33, 40, 20, 16, 20}}
 		x := d.dossiers[p.ID]
 		for _, r := range d.readings(p.ID) {
 			f := x.features[r.Feature]

@@ -113,7 +113,7 @@ func (d *jobDraft) approval() views.EntryBlock {
 // to (5). Which of the two statements holds is for the person who signs.
 func (d *jobDraft) inspection(wording string) views.EntryBlock {
 	return views.EntryBlock{Title: "Inspection, to be completed by the person who signs (14 CFR 43.11(a))", Lines: strings.Split(d.fillWording(wording), "\n"),
-		Blanks: []views.EntryBlank{{Label: "(1) Type of inspection"}, {Label: "(2) Date of the inspection"}, {Label: "Aircraft total time in service, hours", Note: "the engine's: " + d.hours.String() + " h"}},
+		Blanks: []views.EntryBlank{{Label: "(1) Type of inspection"}, {Label: "(2) Date of the inspection"}, {Label: "Aircraft total time in service, hours", Note: "the engine has " + d.hours.String()}},
 		Choices: []string{"I certify that this aircraft has had the inspection named here and was found to be in airworthy condition.",
 			"I certify that this aircraft has had the inspection named here, and that a list of discrepancies and unairworthy items dated ____________ was given to its owner or operator."},
 		After: []views.EntryBlank{{Label: "(3) Signature"}, {Label: "Certificate number"}, {Label: "Kind of certificate"}}}

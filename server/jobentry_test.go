@@ -143,7 +143,7 @@ func TestDraftEntry(t *testing.T) {
 	if !strings.Contains(text, "gauge BG-2 (calibration was overdue)") {
 		t.Error("a gauge past its calibration is not told")
 	}
-	for _, label := range []string{"Signature", "Certificate number", "Kind of certificate", "Date of completion, refit in the book: 2025-02-05 by A. Smith", "Name of the person who did the work, where that is not who signs"} {
+	for _, label := range []string{"Signature", "Certificate number", "Kind of certificate", "Date of completion (refit in the book: 2025-02-05 by A. Smith)", "Name of the person who did the work (where that is not who signs)"} {
 		if !regexp.MustCompile(regexp.QuoteMeta(label) + ": _+ ").MatchString(text) {
 			t.Errorf("%s is not left blank", label)
 		}

@@ -56,7 +56,7 @@ func (s *Server) partTag(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.tagsPage(r, "Tag of "+partName(part.Kind, part.Serial), "parts")
+	p, err := s.tagsPage(r, "Tag of "+string(part.Kind)+" "+part.Serial, "parts")
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // EntryPaper is the draft of a logbook entry as it is printed or copied.
@@ -29,7 +30,12 @@ type EntryBlock struct {
 // EntryBlank is a line that is left blank. Note says what the book knows of it.
 type EntryBlank struct{ Label, Note string }
 
-func (b EntryBlank) text() string { return joined(", ", b.Label, b.Note) }
+func (b EntryBlank) text() string {
+	if b.Note == "" {
+		return b.Label
+	}
+	return b.Label + " (" + b.Note + ")"
+}
 
 const blankLine = "______________________________"
 
@@ -47,7 +53,7 @@ func (p EntryPaper) Text() string {
 	}
 	say("", p.Title, joined(", ", p.Shop, "made by Barrelbook "+p.Made))
 	for _, block := range p.Blocks {
-		say("", strings.ToUpper(block.Title))
+		say("", block.Title, underline(block.Title))
 		say(block.Lines...)
 		for _, x := range block.Blanks {
 			say(x.text() + ": " + blankLine)
@@ -59,7 +65,7 @@ func (p EntryPaper) Text() string {
 			say(x.text() + ": " + blankLine)
 		}
 	}
-	say("", strings.ToUpper(p.AttachmentTitle), p.AttachmentNote)
+	say("", p.AttachmentTitle, underline(p.AttachmentTitle), p.AttachmentNote)
 	for _, t := range p.Attachment {
 		say("", t.Title)
 		for _, r := range t.Rows {
@@ -74,6 +80,8 @@ func (p EntryPaper) Text() string {
 	say("", p.Banner)
 	return b.String()
 }
+
+func underline(title string) string { return strings.Repeat("=", utf8.RuneCountInString(title)) }
 
 // filled are the cells of a row that hold something; those whose meaning is
 // not plain carry the head of their column.

@@ -53,3 +53,12 @@ type CloseCheck struct {
 func (p JobClose) labels() map[string]string {
 	return map[string]string{"day": "Day of the refit", "hours": "Meter shows", "end_day": "Date", "end_reason": "Reason"}
 }
+
+// commaBefore is what stands before the ith of n things in a line: nothing
+// after the last.
+func commaBefore(i, n int) string {
+	if i < n {
+		return ","
+	}
+	return ""
+}
