@@ -176,6 +176,12 @@ func demoPages(t *testing.T, book *store.Book) []look {
 		{"gauge-change", fmt.Sprintf("/gauges?id=%d", gauge.ID)},
 		{"plan", fmt.Sprintf("/models/%d", radials.Model.ID)},
 		{"settings", "/settings"},
+		{"wording", "/settings/wording"},
+		{"job-ended", "/jobs/1/close"},
+		{"job-close", "/jobs/2/close"},
+		{"job-entry", "/jobs/1/entry?inspection=yes"},
+		{"job-tags", "/jobs/1/tags"},
+		{"part-tag", part(abnormal.ID, "/tag")},
 		{"import", "/import"},
 		{"record", "/record"},
 	}

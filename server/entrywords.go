@@ -334,7 +334,7 @@ func (d *jobDraft) dataWords() string {
 			}
 		}
 	}
-	return lines(all, "No limit was used.")
+	return orNot(strings.Join(all, "; "), "none: no limit was used")
 }
 
 // attachment are the readings as tables, a part each.

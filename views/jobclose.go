@@ -58,7 +58,7 @@ func (p JobClose) labels() map[string]string {
 // after the last.
 func commaBefore(i, n int) string {
 	if i < n {
-		return ","
+		return ", "
 	}
 	return ""
 }
