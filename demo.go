@@ -23,7 +23,7 @@ const demoSeed = 9046
 func fillDemo(ctx context.Context, b *store.Book, today wear.Day) error {
 	d, err := newDemo(ctx, b, today)
 	if err == nil {
-		err = do(d.settings, d.addGauges, d.addFeatures, d.addFacings, d.addEngines, d.addPeople, d.addLimits, d.tell, d.saveSheets, d.testLeaks, d.afterwards)
+		err = do(d.settings, d.addGauges, d.addFeatures, d.addFacings, d.addEngines, d.addPeople, d.addLimits, d.tell, d.saveSheets, d.testLeaks, d.afterwards, d.closeJob)
 	}
 	if err != nil {
 		return fmt.Errorf("fill demo: %w", err)

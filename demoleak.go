@@ -51,6 +51,9 @@ func (d *demo) testLeak(e *demoEngine, t demoLeakTest) error {
 	shows, minutes := e.shows(t.ago), 14
 	n := store.NewLeakTest{LeakTest: store.LeakTest{Engine: e.id, Day: d.ago(t.ago), Who: t.who, Regulated: wear.UsualRegulated, Orifice: t.orifice, Unit: wear.Inch, Master: &t.master, Gauge: d.gauges[leakTester].ID, Minutes: &minutes, Note: t.note}, Shows: &shows}
 	for i, held := range t.held {
+		if i == e.model.cylinders {
+			break
+		}
 		r := store.NewLeakReading{Position: i + 1}
 		var err error
 		if r.Reading, err = through(held, t.orifice); err != nil {

@@ -76,6 +76,7 @@ func (d *demo) plan() {
 	d.planFailure(d.engines[0])
 	d.planFlat(d.engines[2])
 	d.planMeters(d.engines[1], d.engines[2])
+	d.planJobs(d.engines[2], d.engines[1])
 }
 
 // stockShelf puts spare parts on the shelf.
@@ -90,7 +91,8 @@ func (d *demo) stockShelf() error {
 		spare = append(spare, d.newRings(s.model, serial("R", s.first, 90))...)
 	}
 	for _, p := range spare {
-		if _, err := d.book.AddPart(d.ctx, p.Part); err != nil {
+		var err error
+		if p.ID, err = d.book.AddPart(d.ctx, p.Part); err != nil {
 			return err
 		}
 	}

@@ -66,6 +66,7 @@ type filled struct {
 	tester             int64
 	leak, leakReading  int64 // roots of a leak test and of a reading on it
 	job                int64 // under way on positions 4 and 7, 4 off
+	job8               int64 // under way at position 8
 }
 
 // fill opens a copy of the filled book, which is made once.
@@ -124,6 +125,7 @@ func makeFilled(t testing.TB) (filled, []byte) {
 	b.job = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "oil use", Detail: "a quart an hour", Day: "2025-01-01", Stands: 2, Who: "A. Smith"}, Shows: ptr(wear.Hours(60_000)), Positions: []int{4, 7},
 		Steps: []store.JobStep{{Phase: "removal", Text: "a step each", Each: true}, {Phase: "after", Text: "a step a job", Torque: "200 in-lb"}}}))
 	must[int64](t)(b.AddJobEntry(ctx, store.JobEntry{Job: b.job, Kind: store.JobPulled, Position: 4, Who: "A. Smith"}, 1<<40))
+	b.job8 = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "oil use", Day: "2025-01-02", Stands: 8, Who: "A. Smith"}, Shows: ptr(wear.Hours(60_000)), Positions: []int{8}}))
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))

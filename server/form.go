@@ -78,11 +78,19 @@ func (f *form) refused(err error, fields map[string]string) error {
 		}
 		fault := views.Fault{Field: name, Message: b.Message, Href: b.Href}
 		if b.Href != "" {
-			fault.Way = "Correct that entry"
+			fault.Way = wayTo(b.Href)
 		}
 		f.faults = append(f.faults, fault)
 	}
 	return nil
+}
+
+// wayTo is the text of the way out of a fault of the store.
+func wayTo(href string) string {
+	if strings.HasPrefix(href, "/jobs/") {
+		return "Open the job"
+	}
+	return "Correct that entry"
 }
 
 // refusedAt takes over what the store found wrong with one thing of many: its

@@ -132,7 +132,7 @@ func (d *dossier) facts() []views.Fact {
 
 func (d *dossier) links() views.PartLinks {
 	base := href("/parts/", d.part.ID)
-	l := views.PartLinks{Edit: base + "/edit", PDF: href("/record/part/", d.part.ID, ".pdf"), CSV: href("/record/part/", d.part.ID, ".csv"), JSON: href("/record/part/", d.part.ID, ".json")}
+	l := views.PartLinks{Edit: base + "/edit", PDF: href("/record/part/", d.part.ID, ".pdf"), CSV: href("/record/part/", d.part.ID, ".csv"), JSON: href("/record/part/", d.part.ID, ".json"), Tag: base + "/tag"}
 	if d.part.Status != "scrapped" {
 		l.Measure = href("/measure/part/", d.part.ID)
 	}

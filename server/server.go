@@ -202,6 +202,15 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
+
+	r.Get("/jobs/{id}/close", s.h(s.jobClose))
+	r.Post("/jobs/{id}/close", s.h(s.jobClose))
+	r.Get("/jobs/{id}/entry", s.h(s.jobEntryPage))
+	r.Get("/jobs/{id}/entry.{format}", s.h(s.jobEntryFile))
+	r.Get("/settings/wording", s.h(s.wordingPage))
+	r.Post("/settings/wording", s.h(s.wordingPage))
+	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
+	r.Get("/parts/{id}/tag", s.h(s.partTag))
 }
 
 // handler answers a request or says why not.
@@ -249,7 +258,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.As(err, &bad):
 		p := views.Problem{Status: http.StatusUnprocessableEntity, Heading: "The book refuses that", Detail: capital(bad[0].Message) + ".", Typed: r.Method == http.MethodPost}
 		if bad[0].Href != "" {
-			p.Ways = []views.Link{{Text: "Correct that entry", Href: bad[0].Href}}
+			p.Ways = []views.Link{{Text: wayTo(bad[0].Href), Href: bad[0].Href}}
 		}
 		s.problem(w, r, p)
 		return

@@ -48,16 +48,23 @@ func (b *Book) Work(ctx context.Context, engine int64) (Work, error) {
 
 // JobPositions lists the positions of a job, under way or ended, in order.
 func (b *Book) JobPositions(ctx context.Context, job int64) ([]int, error) {
-	es, err := findJobEntries(ctx, b.read, "x.job_id = ?", job)
-	if err != nil {
-		return nil, err
-	}
+	return findJobPositions(ctx, b.read, job)
+}
+
+func findJobPositions(ctx context.Context, q querier, job int64) ([]int, error) {
+	es, err := findJobEntries(ctx, q, "x.job_id = ?", job)
+	return workOf(es).Pull, err
+}
+
+// workOf is how the entries of one job, under way or ended, leave it standing.
+func workOf(es []JobEntry) Work {
 	w := Work{jobOf: map[int]int64{}}
 	for _, e := range es {
 		w.take(e)
 	}
 	slices.Sort(w.Pull)
-	return w.Pull, nil
+	slices.Sort(w.Off)
+	return w
 }
 
 func findWork(ctx context.Context, q querier, e Engine) (Work, error) {

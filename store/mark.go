@@ -19,12 +19,47 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 			return invalid("oversize", "give the size over standard that it was ground to")
 		}
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
+			at, err := h.inJob(ctx, t, m.Day)
+			if err != nil {
+				return err
+			}
+			if at == nil {
+				return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
+			}
+			return addMark(ctx, t, part, m, at, note)
 		} else if err != nil {
 			return err
 		}
 		return addMark(ctx, t, part, m, nil, note)
 	})
+}
+
+// inJob are the part's hours on a day on which a job under way has it off its
+// engine: it keeps its place in the book until the refit. They are those at
+// which the job was opened; nil where there is no such job.
+func (h *history) inJob(ctx context.Context, q querier, day wear.Day) (*wear.Hours, error) {
+	if len(h.stays) == 0 || !h.stays[len(h.stays)-1].Open() {
+		return nil, nil
+	}
+	s := h.stays[len(h.stays)-1]
+	e, err := findEngine(ctx, q, s.Stay.Engine)
+	if err != nil {
+		return nil, err
+	}
+	w, err := findWork(ctx, q, e)
+	if err != nil {
+		return nil, err
+	}
+	for _, j := range w.Jobs {
+		if j.ID == w.JobAt(s.Position) && j.Day <= day {
+			at, err := h.clock.At(j.Day, &wear.EngineHours{Engine: e.ID, Hours: j.Hours})
+			if err != nil {
+				return nil, fmt.Errorf("count hours of %s %s: %w", h.part.Kind, h.part.Serial, err)
+			}
+			return &at, nil
+		}
+	}
+	return nil, nil
 }
 
 func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -13,6 +14,7 @@ import (
 type Settings struct {
 	Book      string // what tells this book from every other
 	Shop      string
+	Address   string    // where tablets find the book, for the codes on tags: "https://hangar.local:8444"; empty for that of the request
 	Unit      wear.Unit // of lengths, unless an entry says otherwise
 	FlagP     float64   // a part is flagged below this chance ...
 	FlagRatio float64   // ... and above this ratio
@@ -73,6 +75,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 			s.Book = p.value
 		case "shop":
 			s.Shop = p.value
+		case "address":
+			s.Address = p.value
 		case "unit":
 			s.Unit, err = wear.UnitNamed(p.value)
 		case "flag_chance":
@@ -104,6 +108,9 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 // Check says, as Invalid, all that is wrong with the settings.
 func (s Settings) Check() error {
 	var bad Invalid
+	if u, err := url.Parse(s.Address); s.Address != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || strings.Trim(u.Path, "/") != "" || u.RawQuery+u.Fragment != "") {
+		bad = append(bad, FieldError{Field: "address", Message: "an address such as https://hangar.local:8444, with nothing after it"})
+	}
 	if s.Unit.Dim != wear.Length {
 		bad = append(bad, FieldError{Field: "unit", Message: "choose in or mm"})
 	}
@@ -148,7 +155,7 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		if s.Demo {
 			demo = "yes"
 		}
-		values := map[string]string{"shop": s.Shop, "unit": s.Unit.Name, "demo": demo,
+		values := map[string]string{"shop": s.Shop, "address": strings.TrimRight(s.Address, "/"), "unit": s.Unit.Name, "demo": demo,
 			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
 			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64), "lock_minutes": strconv.Itoa(s.Lock)}
 		for kind, a := range s.Expansion {

@@ -63,6 +63,9 @@ func whereNow(ctx context.Context, q querier, part int64) (Stay, error) {
 // engine's meter shows.
 func (b *Book) Install(ctx context.Context, part int64, at Place, day wear.Day, shows wear.Hours) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if err := notInJob(ctx, t, at.Engine, at.Position); err != nil {
+			return err
+		}
 		meter, err := addMeter(ctx, t, at.Engine, day, shows)
 		if err != nil {
 			return err
@@ -84,6 +87,9 @@ type Fitting struct {
 // InstallAll puts a whole stack onto a position, in one save.
 func (b *Book) InstallAll(ctx context.Context, engine int64, position int, day wear.Day, shows wear.Hours, fittings []Fitting) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if err := notInJob(ctx, t, engine, position); err != nil {
+			return err
+		}
 		meter, err := addMeter(ctx, t, engine, day, shows)
 		if err != nil {
 			return err
@@ -191,6 +197,9 @@ func (b *Book) Remove(ctx context.Context, part int64, day wear.Day, shows wear.
 		}
 		if err != nil {
 			return fmt.Errorf("find installation: %w", err)
+		}
+		if err := notInJob(ctx, t, s.Engine, s.Position); err != nil {
+			return err
 		}
 		meter, err := addMeter(ctx, t, s.Engine, day, shows)
 		if err != nil {

@@ -36,6 +36,7 @@ type PartLinks struct {
 	Compare                                      string // of a ring, with the one it replaces
 	Regroove                                     string // of a piston, for an over-width ring
 	PDF, CSV, JSON                               string
+	Tag                                          string
 }
 
 // PartSeries is one spot in the picker.

@@ -68,16 +68,7 @@ type paper struct {
 // blank lines for date, signature, certificate number and kind of certificate
 // at its end (14 CFR 43.9), and the cautions.
 func WriteRecordPDF(w io.Writer, r RecordPaper) error {
-	p := &paper{fpdf.New("P", "mm", "A4", ""), r}
-	p.AddUTF8FontFromBytes(paperFont, "", goregular.TTF)
-	p.AddUTF8FontFromBytes(paperFont, "B", gobold.TTF)
-	p.SetMargins(paperMargin, 22, paperMargin)
-	p.SetAutoPageBreak(true, 20)
-	p.AliasNbPages("{pages}")
-	p.SetTitle(r.Title, true)
-	p.SetCreator("Barrelbook", true)
-	p.SetHeaderFunc(p.head)
-	p.SetFooterFunc(p.foot)
+	p := newPaper(r)
 	p.AddPage()
 	p.font("B", 15)
 	p.MultiCell(paperWide, 7, r.Title, "", "L", false)
@@ -97,6 +88,21 @@ func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 		return fmt.Errorf("print record: %w", err)
 	}
 	return nil
+}
+
+// newPaper is an empty paper with its head and foot.
+func newPaper(r RecordPaper) *paper {
+	p := &paper{fpdf.New("P", "mm", "A4", ""), r}
+	p.AddUTF8FontFromBytes(paperFont, "", goregular.TTF)
+	p.AddUTF8FontFromBytes(paperFont, "B", gobold.TTF)
+	p.SetMargins(paperMargin, 22, paperMargin)
+	p.SetAutoPageBreak(true, 20)
+	p.AliasNbPages("{pages}")
+	p.SetTitle(r.Title, true)
+	p.SetCreator("Barrelbook", true)
+	p.SetHeaderFunc(p.head)
+	p.SetFooterFunc(p.foot)
+	return p
 }
 
 func (p *paper) font(style string, size float64) { p.SetFont(paperFont, style, size) }

@@ -51,7 +51,7 @@ type ModelPlan struct {
 	Others  []Link // other pages of the model
 }
 
-// SettingsForm is the book's settings. Fields: shop, unit, flag_chance,
+// SettingsForm is the book's settings. Fields: shop, address, unit, flag_chance,
 // flag_ratio, next_in, pressure_ratio.
 type SettingsForm struct {
 	Page   Page

@@ -683,7 +683,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "address": "Address of the book", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -705,6 +705,10 @@ func SettingsPage(p SettingsForm) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "shop", Label: "Name of the shop", Hint: "Stands on every page and record."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "address", Label: "Address of the book", InputMode: "url", Hint: "Where a tablet finds it, for the codes on shelf tags: https://hangar.local:8444. Blank: the address in the browser that prints them."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -776,7 +780,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 60, "</form>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 60, "</form><p class=\"actions\"><a class=\"button\" href=\"/settings/wording\">Wording of the logbook entry</a></p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
