@@ -170,6 +170,9 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/record", s.h(s.chooseRecord))
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
+
+	r.Get("/jobs/{id}/decide/{part}", s.h(s.decide))
+	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
 }
 
 // handler answers a request or says why not.
