@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -66,15 +67,20 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 		if f.ok() && !p.Changed {
 			err := s.book.Decide(r.Context(), d, f.text("uid"), after)
 			if err == nil {
+				err = k.isInForce(d)
+			}
+			if err == nil {
 				return s.redirect(w, r, p.Action, fmt.Sprintf("Decided of %s: %s.", partName(k.d.part.Kind, k.d.part.Serial), decisionText(d, c.set.Unit)))
 			}
-			if p.Stale = f.staleRows(err, partName(k.d.part.Kind, k.d.part.Serial), decisionText(d, c.set.Unit)); p.Stale == nil {
+			if errors.Is(err, errSentBefore) {
+				p.Again, f.values["uid"] = sentBefore, uuid.Must(uuid.NewV7()).String()
+			} else if p.Stale = f.staleRows(err, partName(k.d.part.Kind, k.d.part.Serial), decisionText(d, c.set.Unit)); p.Stale == nil {
 				if err := f.refused(err, map[string]string{"job": "disposition"}); err != nil {
 					return err
 				}
 			}
 		}
-		if f.values["shown"] = shown; p.Changed || p.Stale != nil {
+		if f.values["shown"] = shown; p.Changed || p.Again != "" || p.Stale != nil {
 			status = http.StatusConflict
 		}
 	}
@@ -83,6 +89,21 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Draft = f.draft()
 	return s.draw(w, r, max(status, f.status()), views.DecidePage(p))
+}
+
+// isInForce reports, as errSentBefore, that another decision of the part is in
+// force than the one that was sent.
+func (k *deciding) isInForce(d store.Decision) error {
+	ds, err := k.s.book.Decisions(k.ctx, k.job.ID)
+	if err != nil {
+		return err
+	}
+	for _, x := range ds {
+		if x.Part == d.Part && x.InForce && (x.Disposition != d.Disposition || x.Reason != d.Reason) {
+			return errSentBefore
+		}
+	}
+	return nil
 }
 
 // keepShown is what the page shows as it is kept with the decision, and a short

@@ -239,6 +239,8 @@ func TestDecisionsThatAreRefused(t *testing.T) {
 	if w := post(h, path, again); w.Code != http.StatusSeeOther {
 		t.Errorf("sent again over theirs: %d", w.Code)
 	}
+	again.Set("disposition", "scrap")
+	check(t, "gone back to and changed", post(h, path, again), 409, []string{"sent before", "typed reason"}, nil)
 	form = decision(get(h, path).Body.String(), "disposition=scrap", "reason=typed reason")
 	b.bore(t, 1, "2025-01-02", 60_000, "3.8861", "3.8600")
 	w = post(h, path, form)

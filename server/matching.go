@@ -116,6 +116,8 @@ type suit struct {
 	judged   wear.Assessment
 	weight   *wear.Value
 	against  []string // what speaks against it
+
+	gap, facing, pressure views.OutlookCell // of a ring
 }
 
 // suits holds a part against a place.

@@ -23,10 +23,17 @@ func (k *deciding) hone() (views.Outlook, error) {
 	if t := plainText(a, u); t != "" {
 		o.Says = "Honed until it is clean everywhere, the bore is " + t + "."
 	}
-	o.Facts = []views.Fact{{Label: "Largest diameter now", Value: joinText(", ", inUnit(float64(largest.Value), u, 0)+" "+u.Name, largest.where())}, {Label: "Clean-up, on the diameter", Value: k.d.model.CleanUp.Format(u) + " " + u.Name}}
+	o.Facts = []views.Fact{{Label: "Largest diameter now", Value: joinText(", ", inUnit(float64(largest.Value), u, 0)+" "+u.Name, largest.where())}, {Label: "Clean-up, on the diameter", Value: k.cleanUpText()}}
 	o.Steps = []views.WorkedStep{{Text: "bore after honing", Equation: "largest diameter + clean-up", Numbers: fmt.Sprintf("%s + %s = %s %s", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), inUnit(float64(after.Value), u, 0), u.Name),
 		Source: "FAA-H-8083-32: the largest worn spot decides; the clean-up is the shop's own (measuring plan)"}}
 	return o, k.pistonsFor(&o, after, k.d.sizeNow())
+}
+
+func (k *deciding) cleanUpText() string {
+	if k.d.model.CleanUp == 0 {
+		return "none typed (measuring plan)"
+	}
+	return k.d.model.CleanUp.Format(k.set.Unit) + " " + k.set.Unit.Name
 }
 
 func (k *deciding) notMeasured(name string) views.Outlook {
@@ -166,12 +173,7 @@ func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Valu
 		ss = append(ss, fit.suits(h, p.dossier, p.where, k.set.Unit))
 	}
 	if own != nil {
-		if s := fit.suits(h, own, "", k.set.Unit); s.measured {
-			o.Fit = joinText(", ", "Skirt in barrel "+looseOrTight(s.clear.Clearance, k.set.Unit), joinText("; ", s.against...))
-			if len(s.against) == 0 && badness(s.judged.Verdict.String()) > badness(o.Verdict.Word) {
-				o.Verdict = mark(s.judged.Verdict)
-			}
-		}
+		k.fitWithOwn(o, h, own)
 	}
 	rankSuits(ss)
 	o.Tables = append(o.Tables, k.suitTable("Pistons for a bore of "+inUnit(float64(bore.Value), k.set.Unit, 0)+" "+k.set.Unit.Name, ss))
@@ -179,10 +181,33 @@ func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Valu
 	return nil
 }
 
+// fitWithOwn fills in the loosest fit of a bore with the piston that goes with
+// it now, as the fits of a position are told.
+func (k *deciding) fitWithOwn(o *views.Outlook, h matchHole, piston *dossier) {
+	fit, u := matchFits[wear.Piston], k.set.Unit
+	skirts := piston.latestSizes(fit.inShaft, 0)
+	if len(skirts) == 0 {
+		return
+	}
+	c, err := wear.FitOf(h.size.Gauged, smallestOf(skirts).Gauged)
+	if err != nil {
+		return
+	}
+	o.Fit = "Skirt in barrel " + looseOrTight(c.Clearance, u)
+	if piston.sizeNow() != h.over {
+		o.Fit += "; the piston is " + sizeWord(piston.sizeNow(), u) + ", another is needed"
+		return
+	}
+	a := wear.Assess(c.Clearance, c.U, fit.limitOfFit(k.d, piston, 0))
+	if badness(a.Verdict.String()) > badness(o.Verdict.Word) {
+		o.Verdict = mark(a.Verdict)
+	}
+}
+
 // suitTable lists parts held against a place, the best first.
 func (k *deciding) suitTable(title string, ss []suit) views.OutlookTable {
 	u := k.set.Unit
-	t := views.OutlookTable{Title: title, Heads: []string{"Part", "Where", "Clearance", "From the target", "Weight", "Verdict", "Against it"}, None: "None on the shelf or in this job."}
+	t := views.OutlookTable{Title: title, Heads: []string{"Part", "Where", "Least clearance", "From the target", "Weight", "Verdict", "Against it", "End gap in the bore", "Facing", "Pressure against this ring"}, None: "None on the shelf or in this job."}
 	for _, s := range ss {
 		row := views.OutlookRow{{Text: partName(s.d.part.Kind, s.d.part.Serial), Href: href("/parts/", s.d.part.ID)}, {Text: s.where}, {Text: "not measured"}, {}, {}, {}, {Text: joinText("; ", s.against...)}}
 		if s.measured {
@@ -194,7 +219,26 @@ func (k *deciding) suitTable(title string, ss []suit) views.OutlookTable {
 		if s.weight != nil {
 			row[4].Text = s.weight.Format(wear.Gram) + " g"
 		}
+		if s.pressure.Mark != nil || s.pressure.Text != "" {
+			row = append(row, s.gap, s.facing, s.pressure)
+		}
 		t.Rows = append(t.Rows, row)
+	}
+	return withoutEmpty(t)
+}
+
+// withoutEmpty leaves out columns that have nothing in them.
+func withoutEmpty(t views.OutlookTable) views.OutlookTable {
+	for i := len(t.Heads) - 1; i > 0 && len(t.Rows) > 0; i-- {
+		if slices.ContainsFunc(t.Rows, func(r views.OutlookRow) bool { return i < len(r) && r[i] != (views.OutlookCell{}) }) {
+			continue
+		}
+		t.Heads = slices.Delete(t.Heads, i, i+1)
+		for j, r := range t.Rows {
+			if i < len(r) {
+				t.Rows[j] = slices.Delete(r, i, i+1)
+			}
+		}
 	}
 	return t
 }

@@ -20,19 +20,13 @@ func (k *deciding) replace() (views.Outlook, error) {
 	}
 	rankSuits(ss)
 	o.Notes = append(o.Notes, left...)
-	t := k.suitTable("At hand, the clearance nearest the target first", ss)
-	if k.d.part.Kind == wear.Ring {
-		if err := k.addRingColumns(&t, ss); err != nil {
-			return o, err
-		}
-	}
-	o.Tables = append(o.Tables, t)
+	o.Tables = append(o.Tables, k.suitTable("At hand, the clearance nearest the target first", ss))
 	fits := func(s suit) bool { return s.measured && len(s.against) == 0 && s.judged.Plain != wear.Beyond }
 	switch i := slices.IndexFunc(ss, fits); {
 	case i >= 0:
 		best := ss[i]
 		o.Says = fmt.Sprintf("%s of %s would fit; nearest the target is %s, %s.", itoa(countIf(ss, fits)), counted(len(ss), "part"), best.d.part.Serial, best.where)
-		o.Fit, o.Verdict = looseOrTight(best.clear.Clearance, k.set.Unit), mark(best.judged.Verdict)
+		o.Fit, o.Verdict = looseOrTight(best.clear.Clearance, k.set.Unit)+" at the least", mark(best.judged.Verdict)
 	case len(ss) == 0:
 		o.Says = "None at hand: a new one has to be got."
 	default:
@@ -72,6 +66,11 @@ func (k *deciding) candidates() ([]suit, []string, error) {
 			continue
 		}
 		s := k.suitHere(x)
+		if barrel := k.st[slotKey{wear.Cylinder, 0}]; barrel != nil && k.d.part.Kind == wear.Ring {
+			if err := k.ringColumns(&s, barrel); err != nil {
+				return nil, nil, err
+			}
+		}
 		if x.placed != 0 && x.placed != k.position {
 			s.where += ", placed at " + itoa(x.placed)
 		}

@@ -89,40 +89,32 @@ func gapIn(ring, barrel *dossier) (wear.Gauged, bool) {
 	return g, err == nil
 }
 
-// addRingColumns adds to a table of rings their end gap in the bore, their
-// facing and their pressure against the ring that they would replace.
-func (k *deciding) addRingColumns(t *views.OutlookTable, ss []suit) error {
-	barrel := k.st[slotKey{wear.Cylinder, 0}]
-	if barrel == nil {
-		return nil
+// ringColumns adds a ring's end gap in the barrel, its facing there and its
+// pressure against the ring that it would replace.
+func (k *deciding) ringColumns(s *suit, barrel *dossier) error {
+	if g, ok := gapIn(s.d, barrel); ok {
+		s.gap.Text = inUnit(float64(g.Value), k.set.Unit, 0)
 	}
+	a, err := wear.JudgeFacing(s.d.part.Facing, barrel.part.Surface, k.rules)
+	if err != nil {
+		return err
+	}
+	s.facing = markCell(string(a.State), "")
 	original, err := k.rings.measured(k.d.part, "original")
 	if err != nil {
 		return err
 	}
-	t.Heads = append(t.Heads, "End gap in the bore", "Facing", "Pressure against this ring")
-	for i, s := range ss {
-		gapCell, facing, press := views.OutlookCell{}, views.OutlookCell{}, views.OutlookCell{Text: "not known"}
-		if g, ok := gapIn(s.d, barrel); ok {
-			gapCell.Text = inUnit(float64(g.Value), k.set.Unit, 0)
-		}
-		a, err := wear.JudgeFacing(s.d.part.Facing, barrel.part.Surface, k.rules)
-		if err != nil {
-			return err
-		}
-		facing = markCell(string(a.State), "")
-		side, err := k.rings.measured(s.d.part, "offered")
-		if err != nil {
-			return err
-		}
-		text, word, err := k.pressureRatio(side, original, barrel.part)
-		if err != nil {
-			return err
-		}
-		if text != "" {
-			press = markCell(word, text)
-		}
-		t.Rows[i] = append(t.Rows[i], gapCell, facing, press)
+	side, err := k.rings.measured(s.d.part, "offered")
+	if err != nil {
+		return err
 	}
-	return nil
+	text, word, err := k.pressureRatio(side, original, barrel.part)
+	s.pressure = views.OutlookCell{Text: "not known"}
+	if text != "" {
+		s.pressure = markCell(word, text)
+	}
+	if word == string(wear.PressureHigh) {
+		s.against = append(s.against, "presses harder than the ring it replaces")
+	}
+	return err
 }

@@ -173,6 +173,8 @@ func (s *Server) routes(r chi.Router) {
 
 	r.Get("/jobs/{id}/decide/{part}", s.h(s.decide))
 	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
+	r.Get("/jobs/{id}/placing", s.h(s.placing))
+	r.Post("/jobs/{id}/placing", s.h(s.placing))
 }
 
 // handler answers a request or says why not.

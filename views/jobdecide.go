@@ -12,7 +12,8 @@ type Decide struct {
 	PartHref  string
 	Where     string // "position 3, since 2024-01-01"
 	Notes     []string
-	Changed   bool // the consequences changed after the form was drawn
+	Changed   bool   // the consequences changed after the form was drawn
+	Again     string // that the form was sent before
 	Stale     []StaleRow
 	Outlooks  []Outlook
 	Ended     string   // why nothing can be decided any more
