@@ -63,6 +63,7 @@ type filled struct {
 	reading, meterRoot int64
 	tester             int64
 	leak, leakReading  int64 // roots of a leak test and of a reading on it
+	job                int64 // under way, on position 8
 }
 
 // fill opens a copy of the filled book, which is made once.
@@ -118,6 +119,7 @@ func makeFilled(t testing.TB) (filled, []byte) {
 	ok(t, b.CorrectReading(ctx, rs[0].ID, inches(t, "5.2510"), "5.2510", "B. Jones", "misread"))
 	b.meterRoot = must[[]store.MeterEntry](t)(b.Meter(ctx, id))[0].Root
 	b.testLeaks(t)
+	b.job = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "top overhaul", Day: "2025-01-01", Stands: 1}, Shows: ptr(wear.Hours(60_000)), Positions: []int{8}}))
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))

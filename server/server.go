@@ -171,6 +171,7 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
 
+	r.Get("/jobs/outcomes", s.h(s.outcomes))
 	r.Get("/jobs/{id}/decide/{part}", s.h(s.decide))
 	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
 	r.Get("/jobs/{id}/placing", s.h(s.placing))
