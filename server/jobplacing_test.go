@@ -160,3 +160,22 @@ func TestPlacingOfRings(t *testing.T) {
 	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-03", Engine: b.engine.ID}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewReading{b.exact(t, other, wear.Ring, "axial width", "0.0860")}}))
 	wants(t, get(h, at).Body.String(), "Rings of groove 1: Groove 1 of P-2 and groove 1 of P-1 need a ring each, and nothing but ring K-1 fits any of them", "0.0055 in too loose", "Here each has its own")
 }
+
+// Pins by US Army TM 9-2815-220-34 table 3-11: bore 2.1268 to 2.1270, pin
+// 2.1250 to 2.1252, so 0.0016L to 0.0020L new. The one on the shelf lies
+// nearer the middle than its own.
+func TestPlacingOfPins(t *testing.T) {
+	b, ctx := openShop(t), context.Background()
+	b.limit2(t, wear.Piston, "pin bore", 0, "2.1268", "2.1270", "", "2.1280", wear.Up)
+	b.limit2(t, wear.Pin, "pin diameter", 0, "2.1250", "2.1252", "2.1248", "", wear.Down)
+	own := b.fitted(t, store.Part{Kind: wear.Pin, Serial: "N-1", ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 1})
+	shelf := b.shelved(t, store.Part{Kind: wear.Pin, Serial: "N-9"}, "pin diameter", "2.1252")
+	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-02", Engine: b.engine.ID}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewReading{
+		b.exact(t, own, wear.Pin, "pin diameter", "2.1248"), b.exact(t, b.pistons[2], wear.Piston, "pin bore", "2.1270")}}))
+	h, _ := serving(t, b.Book)
+	page := get(h, href("/jobs/", b.job, "/placing")).Body.String()
+	if now := placed(page); now["pin-1"] != fmt.Sprint(shelf) {
+		t.Errorf("pins %v, want %d at 1", now, shelf)
+	}
+	wants(t, page, "2.1270 of piston P-2 2.1252 0.0018L 0.0000", "had N-1")
+}
