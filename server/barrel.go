@@ -129,17 +129,10 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Un
 
 // oversizeFact tells the smallest of the model's oversizes that cleans up.
 func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit, add func(label, value string), step func(text, equation, numbers, source string)) {
-	f, _ := d.featureNamed("barrel bore")
-	row, lim := d.limitOf(f, 0, 0)
-	if row == nil || lim.NewMin == nil || len(d.model.Oversizes) == 0 {
+	lim, larger := d.largerSizes()
+	if lim.NewMin == nil || len(d.model.Oversizes) == 0 {
 		b.Says = append(b.Says, "Which oversize would clear is told once the model has new limits for its barrel bore and a list of oversizes (measuring plan).")
 		return
-	}
-	var larger []wear.Value
-	for _, o := range d.model.Oversizes {
-		if o > d.sizeNow() {
-			larger = append(larger, o)
-		}
 	}
 	c, err := wear.SmallestOversize(*lim.NewMin, larger, shape.Largest.Gauged, d.model.CleanUp)
 	if err != nil {
@@ -157,6 +150,19 @@ func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.U
 	if c.Unsure {
 		b.Says = append(b.Says, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
 	}
+}
+
+// largerSizes are the limits of a barrel of standard size, and the model's
+// oversizes above the barrel's own size, the smallest first.
+func (d *dossier) largerSizes() (standard wear.Limit, larger []wear.Value) {
+	f, _ := d.featureNamed("barrel bore")
+	_, standard = d.limitOf(f, 0, 0)
+	for _, o := range slices.Sorted(slices.Values(d.model.Oversizes)) {
+		if o > d.sizeNow() {
+			larger = append(larger, o)
+		}
+	}
+	return standard, larger
 }
 
 // barrelSection fills the drawing.

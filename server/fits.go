@@ -42,6 +42,17 @@ type slotKey struct {
 // fits works out the fits of a stack as far as its parts were measured; nil
 // where none can be told.
 func (st stack) fits() *views.Fits {
+	return st.fitsWhere(func(wear.Kind, int) bool { return true })
+}
+
+// fitsOf are the fits that one part of the stack has a share in.
+func (st stack) fitsOf(kind wear.Kind, groove int) *views.Fits {
+	return st.fitsWhere(func(k wear.Kind, g int) bool { return k == kind && (kind != wear.Ring || g == groove) })
+}
+
+// fitsWhere works out the fits of hole or shaft that is wanted, by kind and,
+// of rings, groove.
+func (st stack) fitsWhere(wanted func(wear.Kind, int) bool) *views.Fits {
 	f := &views.Fits{}
 	warm := map[wear.Kind][]size{}
 	for _, k := range fitKinds {
@@ -51,13 +62,13 @@ func (st stack) fits() *views.Fits {
 				groove = key
 			}
 			hole := st[slotKey{k.hole, 0}]
-			if hole == nil {
+			if hole == nil || !wanted(k.hole, 0) && !wanted(k.shaft, groove) {
 				continue
 			}
 			st.addFits(f, k, hole, shaft, groove, warm)
 		}
 	}
-	if gap := st.gapRows(warm); len(gap) > 0 {
+	if gap := st.gapRows(warm, wanted); len(gap) > 0 {
 		f.Rows = append(f.Rows, gap...)
 		f.Steps = append(f.Steps, views.WorkedStep{Text: "end gap in the bore it runs in", Equation: "gap + π (bore it runs in − bore it was measured in)", Source: "exact by geometry: about 0.003 for each 0.001 of bore"})
 	}
@@ -223,7 +234,7 @@ func fitLimitText(l wear.Limit, u wear.Unit) string {
 
 // gapRows are the end gaps of the rings, carried over to the barrel they run
 // in.
-func (st stack) gapRows(warm map[wear.Kind][]size) []views.FitRow {
+func (st stack) gapRows(warm map[wear.Kind][]size, wanted func(wear.Kind, int) bool) []views.FitRow {
 	cylinder := st[slotKey{wear.Cylinder, 0}]
 	if cylinder == nil {
 		return nil
@@ -235,6 +246,9 @@ func (st stack) gapRows(warm map[wear.Kind][]size) []views.FitRow {
 	runs, u := largestOf(bores), cylinder.set.Unit
 	var rows []views.FitRow
 	for groove, ring := range st.sorted(wear.Ring) {
+		if !wanted(wear.Cylinder, 0) && !wanted(wear.Ring, groove) {
+			continue
+		}
 		gaps := ring.latestSizes("end gap", 0)
 		if len(gaps) == 0 || gaps[0].bore == nil || *gaps[0].bore == runs.read {
 			continue

@@ -113,6 +113,8 @@ func (b *filled) badForms() []badForm {
 		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
 		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9", "engine_chance=1", "expansion_cylinder=99", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
 		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN", "engine_chance=NaN", "expansion_cylinder=much", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "pressure_ratio"}, nil},
+		{"a decision of nothing", fmt.Sprintf("/jobs/%d/decide/%d", b.job8, b.cylinders[7]), formOf("uid=u-d1", "disposition=", "reason=", "who=A. Typed"), []string{"disposition", "reason"}, []string{"choose what becomes of the cylinder", "say why"}},
+		{"ground to nothing", fmt.Sprintf("/jobs/%d/decide/%d", b.job8, b.cylinders[7]), formOf("uid=u-d2", "disposition=grind", "oversize=wide", "reason=typed reason"), []string{"oversize"}, nil},
 		{"acknowledged without a reason", fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=", "who=A. Typed"), []string{"reason"}, nil},
 	}
 }

@@ -11,22 +11,6 @@ import (
 	"barrelbook/wear"
 )
 
-// matchBarrel and matchPiston are parts to be matched.
-type matchBarrel struct {
-	position int
-	d        *dossier
-	bore     size
-}
-
-type matchPiston struct {
-	d     *dossier
-	skirt size
-	rings []store.Part // that sit in it
-}
-
-// mostOnOffer bounds the shelf pistons that are looked at.
-const mostOnOffer = 60
-
 // match proposes which piston goes into which barrel.
 func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	e, err := s.engineOf(r)
@@ -36,6 +20,9 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	f := asked(r)
 	if f.text("limits") == "" {
 		f.values["limits"] = "new"
+	}
+	if _, said := f.values["spread"]; !said && e.Model.Spread > 0 {
+		f.values["spread"] = e.Model.Spread.Format(wear.Gram)
 	}
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
@@ -61,7 +48,7 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 
 // onOffer reads the barrels at the positions asked for, and the pistons there
 // and on the shelf.
-func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Match) ([]matchBarrel, []matchPiston, error) {
+func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Match) ([]matchHole, []matchShaft, error) {
 	slots, err := s.book.Slots(r.Context(), []store.Engine{e})
 	if err != nil {
 		return nil, nil, err
@@ -75,15 +62,15 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 		}
 		wanted[n] = true
 	}
-	var barrels []matchBarrel
-	var pistons []matchPiston
+	var barrels []matchHole
+	var pistons []matchShaft
 	offer := func(part int64, rings []store.Part) error {
 		d, err := s.dossier(r, part, "")
 		if err != nil {
 			return err
 		}
-		if skirts := d.latestSizes("piston skirt", 0); len(skirts) > 0 {
-			pistons = append(pistons, matchPiston{d, largestOf(skirts), rings})
+		if x, ok := shaftOf(matchFits[wear.Piston], d, rings); ok {
+			pistons = append(pistons, x)
 		} else {
 			p.Missing = append(p.Missing, partName(d.part.Kind, d.part.Serial)+": its skirt was not measured.")
 		}
@@ -99,8 +86,8 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 			if err != nil {
 				return nil, nil, err
 			}
-			if bores := d.latestSizes("barrel bore", 0); len(bores) > 0 {
-				barrels = append(barrels, matchBarrel{x.Position, d, smallestOf(bores)})
+			if h, ok := holeOf(matchFits[wear.Piston], d, x.Position, 0); ok {
+				barrels = append(barrels, h)
 			} else {
 				p.Missing = append(p.Missing, fmt.Sprintf("Position %d: the barrel of %s was not measured.", x.Position, x.Serial))
 			}
@@ -131,35 +118,13 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 	return barrels, pistons, nil
 }
 
-// facingBans keeps a piston out of barrels that a ring of its set may not run
-// in.
-func facingBans(barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules) []wear.MatchBan {
-	var bans []wear.MatchBan
-	for i, b := range barrels {
-		for j, x := range pistons {
-			for _, ring := range x.rings {
-				if a, err := wear.JudgeFacing(ring.Facing, b.d.part.Surface, rules); err == nil && a.State == wear.FacingNotAllowed {
-					bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: "ring " + ring.Serial + ": " + a.Words})
-					break
-				}
-			}
-		}
-	}
-	return bans
-}
-
-// weight is the piston's latest weight, else that of its identity.
-func (m matchPiston) weight() *wear.Value {
-	if ws := m.d.latestSizes("weight", 0); len(ws) > 0 {
-		return &ws[0].read
-	}
-	return m.d.part.Weight
-}
-
 // matched makes or judges a placing and fills in the page.
-func matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPiston, rules wear.FacingRules, u wear.Unit) {
+func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft, rules wear.FacingRules, u wear.Unit) {
 	ask := wear.MatchAsk{Unit: u, WeightUnit: wear.Gram}
-	limit := fitLimitOf(barrels[0].d, pistons)
+	var limit wear.Limit
+	if len(pistons) > 0 { // all fit the same model
+		limit = matchFits[wear.Piston].limitOfFit(barrels[0].d, pistons[0].d, 0)
+	}
 	fit, err := wear.MatchFitOf(limit, f.text("limits") == "service")
 	if err != nil {
 		p.Warn = append(p.Warn, "The model needs limits for its piston skirt and barrel bore, or for the skirt clearance, with a least and a most: type them first.")
@@ -180,10 +145,10 @@ func matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPist
 		p.Fit += ", wanted " + wear.FitText(*fit.Target, u)
 	}
 	for _, b := range barrels {
-		ask.Holes = append(ask.Holes, wear.MatchHole{Name: b.d.part.Serial, Size: b.bore.Gauged, Oversize: b.d.sizeNow()})
+		ask.Holes = append(ask.Holes, wear.MatchHole{Name: b.d.part.Serial, Size: b.size.Gauged, Oversize: b.over})
 	}
 	for _, x := range pistons {
-		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.skirt.Gauged, Weight: x.weight(), Oversize: x.d.sizeNow()})
+		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.size.Gauged, Weight: x.d.weight(), Oversize: x.d.sizeNow()})
 	}
 	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)
@@ -199,7 +164,7 @@ func matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPist
 		}
 	}
 	for i, b := range barrels {
-		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(b.bore.Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
+		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(b.size.Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
 			Pistons: pistonChoices(pistons)}
 		if placing != nil && placing.Lines[i].Shaft >= 0 {
 			matchLine(&l, placing.Lines[i], pistons[placing.Lines[i].Shaft], u)
@@ -217,46 +182,18 @@ func matched(p *views.Match, f *form, barrels []matchBarrel, pistons []matchPist
 	for _, n := range placing.Notes {
 		p.Says = append(p.Says, capital(n)+".")
 	}
-	p.Sum = []views.Fact{{Label: "Typical distance from the target", Value: inUnit(float64(placing.Typical), u, 1) + " " + u.Name}}
-	if placing.Lightest >= 0 {
-		p.Sum = append(p.Sum, views.Fact{Label: "Lightest to heaviest", Value: placing.Spread.Format(wear.Gram) + " g"})
-	}
+	p.Sum = placingSums(placing, u)
 	p.Steps = append(p.Steps, workedSteps(placing.Working)...)
-	if w := warmthStep(barrelSizes(barrels), wear.Cylinder, barrels[0].d.set); w != nil {
+	if w := warmthStep(sizesOf(barrels), wear.Cylinder, barrels[0].d.set); w != nil {
 		p.Steps = append(p.Steps, *w)
 	}
 }
 
-func barrelSizes(bs []matchBarrel) []size {
-	out := make([]size, len(bs))
-	for i, b := range bs {
-		out[i] = b.bore
-	}
-	return out
-}
-
-// fitLimitOf is the limit of the skirt's fit: typed for the fit, else as it
-// follows from those of barrel and piston of standard size.
-func fitLimitOf(barrel *dossier, pistons []matchPiston) wear.Limit {
-	if len(pistons) == 0 {
-		return wear.Limit{}
-	}
-	x := pistons[0] // all fit the same model
-	if l := x.d.limitNamed("skirt clearance", 0); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
-		return l
-	}
-	bore, _ := barrel.featureNamed("barrel bore")
-	skirt, _ := x.d.featureNamed("piston skirt")
-	_, hole := barrel.limitOf(bore, 0, 0)
-	_, shaft := x.d.limitOf(skirt, 0, 0)
-	return wear.FitLimit(hole, shaft)
-}
-
 // asTheySit is the placing of the pistons that sit at the barrels' positions.
-func asTheySit(barrels []matchBarrel, pistons []matchPiston) []int {
+func asTheySit(barrels []matchHole, pistons []matchShaft) []int {
 	of := make([]int, len(barrels))
 	for i, b := range barrels {
-		of[i] = slices.IndexFunc(pistons, func(x matchPiston) bool {
+		of[i] = slices.IndexFunc(pistons, func(x matchShaft) bool {
 			st, ok := x.d.here()
 			return ok && st.Position == b.position
 		})
@@ -266,7 +203,7 @@ func asTheySit(barrels []matchBarrel, pistons []matchPiston) []int {
 
 // placedIn reads which piston stands at each position of the form, and pins
 // those that are kept.
-func placedIn(f *form, barrels []matchBarrel, pistons []matchPiston, ask *wear.MatchAsk) []int {
+func placedIn(f *form, barrels []matchHole, pistons []matchShaft, ask *wear.MatchAsk) []int {
 	of := make([]int, len(barrels))
 	for i, b := range barrels {
 		of[i] = -1
@@ -298,7 +235,7 @@ func placingOf(f *form, ask wear.MatchAsk, of []int) (*wear.Placing, *wear.Match
 	return m.Best, m.Why
 }
 
-func pistonChoices(pistons []matchPiston) []views.Option {
+func pistonChoices(pistons []matchShaft) []views.Option {
 	os := []views.Option{{Value: "0", Label: "none"}}
 	for _, x := range pistons {
 		label := x.d.part.Serial
@@ -312,22 +249,10 @@ func pistonChoices(pistons []matchPiston) []views.Option {
 	return os
 }
 
-func matchLine(v *views.MatchLine, l wear.MatchLine, x matchPiston, u wear.Unit) {
-	v.Piston, v.Skirt, v.Clearance = fmt.Sprint(x.d.part.ID), inUnit(float64(x.skirt.Value), u, 0), looseOrTight(l.Clearance, u)
+func matchLine(v *views.MatchLine, l wear.MatchLine, x matchShaft, u wear.Unit) {
+	v.Piston, v.Skirt, v.Clearance = fmt.Sprint(x.d.part.ID), inUnit(float64(x.size.Value), u, 0), looseOrTight(l.Clearance, u)
 	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), mark(l.Assessment.Verdict), !l.Works
 	if l.Weight != nil {
 		v.Weight = l.Weight.Format(wear.Gram) + " g"
 	}
-}
-
-// signedText writes a difference with its sign.
-func signedText(v wear.Value, u wear.Unit) string {
-	t := inUnit(float64(max(v, -v)), u, 0)
-	switch {
-	case v > 0:
-		return "+" + t
-	case v < 0:
-		return "−" + t
-	}
-	return t
 }

@@ -186,7 +186,8 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"day": string(s.book.Today())})
+	q := r.URL.Query() // what a job decided stands in the form
+	f := blankForm(map[string]string{"day": string(s.book.Today()), "event": q.Get("event"), "oversize": q.Get("oversize"), "groove": q.Get("groove")})
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err

@@ -43,6 +43,9 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 	if p.Leak, err = s.partLeak(r, d); err != nil {
 		return err
 	}
+	if p.Decisions, err = s.decisionLines(r, d); err != nil {
+		return err
+	}
 	p.Readings, p.Stays, p.Events = d.readingRows(shown), d.stayRows(), d.eventRows()
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
 }

@@ -211,6 +211,11 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/settings/wording", s.h(s.wordingPage))
 	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
 	r.Get("/parts/{id}/tag", s.h(s.partTag))
+	r.Get("/jobs/outcomes", s.h(s.outcomes))
+	r.Get("/jobs/{id}/decide/{part}", s.h(s.decide))
+	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
+	r.Get("/jobs/{id}/placing", s.h(s.placing))
+	r.Post("/jobs/{id}/placing", s.h(s.placing))
 }
 
 // handler answers a request or says why not.

@@ -98,6 +98,13 @@ func openTo(k wear.Kind) []string {
 // DispositionsOf lists the dispositions that a kind of part can be given.
 func DispositionsOf(k wear.Kind) []string { return openTo(k) }
 
+// Check says, as Invalid, what is wrong with a decision on a part, the job left
+// aside.
+func (d Decision) Check(p Part) error {
+	d.Reason = strings.TrimSpace(d.Reason)
+	return d.wrong(p).orNil()
+}
+
 func (d Decision) wrong(p Part) Invalid {
 	var bad Invalid
 	if !slices.Contains(openTo(p.Kind), d.Disposition) {

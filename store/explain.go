@@ -105,12 +105,37 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 	if x.Group, err = others(ctx, b.read, x.Series.Peers, me[0], settings); err != nil {
 		return x, err
 	}
+	if err := x.lifeOfModel(ctx, b.read, &me[0].question); err != nil {
+		return x, err
+	}
 	j, err := x.Group.Judge(me[0].run, nil, me[0].question, x.Settings)
 	if err != nil {
 		return x, fmt.Errorf("judge series: %w", err)
 	}
 	x.Judgement = j.AmongLooks(me[0].looks, x.Settings)
 	return x, x.findPeers(ctx, b.read)
+}
+
+// lifeOfModel takes the hours between overhauls of the part's model for its
+// overhaul life, where the limit of the feature has none of its own.
+func (x *Explanation) lifeOfModel(ctx context.Context, q querier, ask *wear.Question) error {
+	if x.Life > 0 {
+		return nil
+	}
+	h, err := findHistory(ctx, q, x.Part)
+	if err != nil {
+		return err
+	}
+	id, err := h.modelID(ctx, q)
+	if err != nil || id == 0 {
+		return err
+	}
+	m, err := findModel(ctx, q, id)
+	if err != nil {
+		return err
+	}
+	x.Life, ask.Life = m.Overhaul, m.Overhaul.Float()
+	return nil
 }
 
 // others is the fit of a member's group with the member left out.

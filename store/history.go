@@ -72,8 +72,9 @@ func findHistories(ctx context.Context, q querier, ids []int64) ([]*history, err
 // entry is where a mark comes from: the id of what a person entered, 0 for one
 // that follows from what is known otherwise.
 type entry struct {
-	id   int64
-	note string
+	id    int64
+	note  string
+	saved string
 }
 
 // entered is a wear event as a person entered it.
@@ -86,8 +87,8 @@ type entered struct {
 
 func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]entered, error) {
 	found, err := list(ctx, q, func(r scanner, m *entered) error {
-		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note)
-	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, note FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
+		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note, &m.saved)
+	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, note, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}

@@ -18,46 +18,43 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 		if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
 			return invalid("oversize", "give the size over standard that it was ground to")
 		}
+		var at *wear.Hours
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			at, err := h.inJob(ctx, t, m.Day)
-			if err != nil {
+			if at, err = offInJob(ctx, t, h, m.Day); err != nil {
 				return err
 			}
 			if at == nil {
 				return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
 			}
-			return addMark(ctx, t, part, m, at, note)
 		} else if err != nil {
 			return err
 		}
-		return addMark(ctx, t, part, m, nil, note)
+		return addMark(ctx, t, part, m, at, note)
 	})
 }
 
-// inJob are the part's hours on a day on which a job under way has it off its
-// engine: it keeps its place in the book until the refit. They are those at
-// which the job was opened; nil where there is no such job.
-func (h *history) inJob(ctx context.Context, q querier, day wear.Day) (*wear.Hours, error) {
+// offInJob is the part's hours on a day on which a job under way had its
+// cylinder off; nil where none had. The part keeps its stay until the refit,
+// and no hours are run before.
+func offInJob(ctx context.Context, t *tx, h *history, day wear.Day) (*wear.Hours, error) {
 	if len(h.stays) == 0 || !h.stays[len(h.stays)-1].Open() {
 		return nil, nil
 	}
-	s := h.stays[len(h.stays)-1]
-	e, err := findEngine(ctx, q, s.Stay.Engine)
+	here := h.stays[len(h.stays)-1]
+	e, err := findEngine(ctx, t, here.Stay.Engine)
 	if err != nil {
 		return nil, err
 	}
-	w, err := findWork(ctx, q, e)
+	w, err := findWork(ctx, t, e)
 	if err != nil {
 		return nil, err
 	}
 	for _, j := range w.Jobs {
-		if j.ID == w.JobAt(s.Position) && j.Day <= day {
-			at, err := h.clock.At(j.Day, &wear.EngineHours{Engine: e.ID, Hours: j.Hours})
-			if err != nil {
-				return nil, fmt.Errorf("count hours of %s %s: %w", h.part.Kind, h.part.Serial, err)
-			}
-			return &at, nil
+		if w.JobAt(here.Position) != j.ID || !w.IsOff(here.Position) || day < j.Day {
+			continue
 		}
+		at, err := h.clock.At(day, &wear.EngineHours{Engine: e.ID, Hours: j.Hours})
+		return &at, err
 	}
 	return nil, nil
 }
@@ -76,10 +73,11 @@ func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours
 // nobody entered: it follows from what is known otherwise.
 type MarkRow struct {
 	wear.Mark
-	ID   int64
-	Part int64
-	Note string
-	Void string // why the entry was a mistake; empty for a good one
+	ID      int64
+	Part    int64
+	Note    string
+	SavedAt string
+	Void    string // why the entry was a mistake; empty for a good one
 }
 
 // Marks lists the events of a part that started runs, oldest first: those a
@@ -91,7 +89,7 @@ func (b *Book) Marks(ctx context.Context, part int64) ([]MarkRow, error) {
 	}
 	rows := make([]MarkRow, len(h.marks))
 	for i, m := range h.marks {
-		rows[i] = MarkRow{Mark: m, ID: h.about[i].id, Part: part, Note: h.about[i].note}
+		rows[i] = MarkRow{Mark: m, ID: h.about[i].id, Part: part, Note: h.about[i].note, SavedAt: h.about[i].saved}
 	}
 	return rows, nil
 }
@@ -115,8 +113,8 @@ func (b *Book) Mark(ctx context.Context, id int64) (MarkRow, error) {
 
 func findMarkRows(ctx context.Context, q querier, where string, args ...any) ([]MarkRow, error) {
 	rows, err := list(ctx, q, func(r scanner, m *MarkRow) error {
-		return r.Scan(&m.ID, &m.Part, &m.Event, &m.Day, &m.Groove, &m.Oversize, &m.Note, &m.Void)
-	}, "SELECT id, part_id, event, day, groove, oversize, note, void FROM mark WHERE "+where+" ORDER BY day, id", args...)
+		return r.Scan(&m.ID, &m.Part, &m.Event, &m.Day, &m.Groove, &m.Oversize, &m.Note, &m.Void, &m.SavedAt)
+	}, "SELECT id, part_id, event, day, groove, oversize, note, void, saved_at FROM mark WHERE "+where+" ORDER BY day, id", args...)
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}

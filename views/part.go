@@ -22,11 +22,12 @@ type Part struct {
 	Barrel *Barrel   // nil where there is none to show
 	Leak   *PartLeak // of a cylinder, nil where it was never tested
 
-	Readings []PartReading // newest first
-	UNote    string        // what U is: "U is 1.645 times the standard uncertainty."
-	Stays    []PartStay    // newest first
-	Events   []PartEvent   // newest first
-	Links    PartLinks
+	Readings  []PartReading  // newest first
+	UNote     string         // what U is: "U is 1.645 times the standard uncertainty."
+	Stays     []PartStay     // newest first
+	Events    []PartEvent    // newest first
+	Decisions []DecisionLine // made in jobs
+	Links     PartLinks
 }
 
 // PartLinks are the addresses of what can be done with the part; "" where it

@@ -144,3 +144,6 @@ var (
 	grooveLabels  = map[string]string{"groove": "Groove", "groove_width": "Groove width now", "clearance_min": "Side clearance, least", "clearance_max": "Side clearance, most", "clean_up": "Least cut to clean up",
 		"rings": "Over-width rings", "above": "Land above", "above_min": "Land above, least", "below": "Land below", "below_min": "Land below, least", "share": "Off the land below"}
 )
+
+// GrooveLabel is what a field of the page on over-width rings is called.
+func GrooveLabel(field string) string { return orWord(grooveLabels[field], field) }

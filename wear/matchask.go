@@ -3,6 +3,7 @@ package wear
 import (
 	"cmp"
 	"fmt"
+	"math/big"
 	"strconv"
 	"strings"
 )
@@ -116,13 +117,27 @@ func sentenceStart(s string) string {
 	return strings.ToUpper(s)
 }
 
-func (ask MatchAsk) size(v Value) string {
-	u := ask.Unit
-	if u.base == nil {
-		u = Millimetre
+func (ask MatchAsk) unit() Unit {
+	if ask.Unit.base == nil {
+		return Millimetre
 	}
-	return v.Format(u) + " " + u.Name
+	return ask.Unit
 }
+
+// size writes a length that was worked out with the digits that the unit is
+// read to; verdicts go by the exact figures.
+func (ask MatchAsk) size(v Value) string {
+	u := ask.unit()
+	r, _ := new(big.Rat).Quo(new(big.Rat).SetInt64(int64(v)), u.base).Float64()
+	t := u.FormatFloat(r, 0)
+	if v > 0 && strings.Trim(t, "0.") == "" {
+		return "less than " + strings.TrimSuffix(t, "0") + "1 " + u.Name
+	}
+	return t + " " + u.Name
+}
+
+// typed writes a length as it was typed.
+func (ask MatchAsk) typed(v Value) string { return v.Format(ask.unit()) + " " + ask.unit().Name }
 
 func (ask MatchAsk) weightText(v Value) string {
 	u := ask.WeightUnit
@@ -138,9 +153,9 @@ func (ask MatchAsk) over(v Value) string {
 	case v == 0:
 		return "standard"
 	case v < 0:
-		return ask.size(-v) + " undersize"
+		return ask.typed(-v) + " undersize"
 	}
-	return ask.size(v) + " oversize"
+	return ask.typed(v) + " oversize"
 }
 
 // fitText writes a clearance as a table of limits does: loose or tight.

@@ -153,3 +153,21 @@ func TestMatchWords(t *testing.T) {
 		t.Error(words)
 	}
 }
+
+// Sizes carried to 20 °C come out to the nanometre: words have the digits that
+// the unit is read to, and a miss too small for them is still said to be one.
+func TestMatchWordsAreReadable(t *testing.T) {
+	ask := MatchAsk{Unit: Inch, Fit: MatchFit{Min: inchNM(t, "0.0090"), Max: inchNM(t, "0.0120")},
+		Holes: []MatchHole{{Name: "C-1", Size: Gauged{Value: inchNM(t, "5.7526") - 317}}}, Shafts: []MatchShaft{{Name: "P-1", Size: Gauged{Value: inchNM(t, "5.7390")}}}}
+	p, err := JudgePlacing(ask, []int{0})
+	if err != nil || len(p.Breaches) != 1 {
+		t.Fatalf("%+v %v", p.Breaches, err)
+	}
+	if want := "piston P-1 in barrel C-1: 0.0136 in loose, 0.0016 in too loose"; p.Breaches[0].Words != want || p.Breaches[0].By != inchNM(t, "0.0016")-317 {
+		t.Errorf("%q by %d, want %q and the exact figure", p.Breaches[0].Words, p.Breaches[0].By, want)
+	}
+	ask.Fit.Max = inchNM(t, "0.0136") - 318 // by one nanometre
+	if p, err = JudgePlacing(ask, []int{0}); err != nil || p.Works || p.Breaches[0].Words != "piston P-1 in barrel C-1: 0.0136 in loose, less than 0.0001 in too loose" {
+		t.Errorf("%+v %v", p.Breaches, err)
+	}
+}

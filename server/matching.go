@@ -1,0 +1,206 @@
+package server
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// matchHole is a place that a part is wanted for: a barrel, a groove or a pin
+// bore.
+type matchHole struct {
+	position int
+	groove   int
+	d        *dossier // of what has the hole
+	size     size     // the smallest of it
+	over     wear.Value
+}
+
+// matchShaft is a part on offer for it.
+type matchShaft struct {
+	d     *dossier
+	size  size         // the largest of it
+	rings []store.Part // that sit in a piston
+}
+
+// mostOnOffer bounds the parts on the shelf that are looked at.
+const mostOnOffer = 60
+
+// matchFits are the fits that parts are matched by, by the part that goes in.
+var matchFits = map[wear.Kind]fitKind{wear.Piston: fitKinds[0], wear.Ring: fitKinds[1], wear.Pin: fitKinds[2]}
+
+// holeOf is the hole of a part as it was last measured; not ok where it was
+// not.
+func holeOf(k fitKind, d *dossier, position, groove int) (matchHole, bool) {
+	ss := d.latestSizes(k.inHole, groove)
+	if len(ss) == 0 {
+		return matchHole{}, false
+	}
+	return matchHole{position, groove, d, smallestOf(ss), d.sizeNow()}, true
+}
+
+// shaftOf is a part that goes in, as it was last measured.
+func shaftOf(k fitKind, d *dossier, rings []store.Part) (matchShaft, bool) {
+	ss := d.latestSizes(k.inShaft, 0)
+	if len(ss) == 0 {
+		return matchShaft{}, false
+	}
+	return matchShaft{d, largestOf(ss), rings}, true
+}
+
+// weight is the piston's latest weight, else that of its identity.
+func (d *dossier) weight() *wear.Value {
+	if ws := d.latestSizes("weight", 0); len(ws) > 0 {
+		return &ws[0].read
+	}
+	return d.part.Weight
+}
+
+// limitOfFit is the limit of a fit: typed for it, else as it follows from those
+// of its two parts at standard size, since oversizes drop out of it.
+func (k fitKind) limitOfFit(hole, shaft *dossier, groove int) wear.Limit {
+	owner := hole
+	if k.of == k.shaft {
+		owner = shaft
+	}
+	if l := owner.limitNamed(k.feature, groove); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
+		return l
+	}
+	standard := func(d *dossier, name string, groove int) wear.Limit {
+		f, ok := d.featureNamed(name)
+		if !ok {
+			return wear.Limit{}
+		}
+		_, l := d.limitOf(f, groove, 0)
+		return l
+	}
+	return wear.FitLimit(standard(hole, k.inHole, groove), standard(shaft, k.inShaft, 0))
+}
+
+// facingWhy says why one of some rings may not run in a barrel; "" where none
+// is known to be forbidden.
+func facingWhy(barrel store.Part, rings []store.Part, rules wear.FacingRules) string {
+	for _, ring := range rings {
+		if a, err := wear.JudgeFacing(ring.Facing, barrel.Surface, rules); err == nil && a.State == wear.FacingNotAllowed {
+			return "ring " + ring.Serial + ": " + a.Words
+		}
+	}
+	return ""
+}
+
+// facingBans keeps a piston out of barrels that a ring of its set may not run
+// in.
+func facingBans(holes []matchHole, shafts []matchShaft, rules wear.FacingRules) []wear.MatchBan {
+	var bans []wear.MatchBan
+	for i, h := range holes {
+		for j, x := range shafts {
+			if why := facingWhy(h.d.part, x.rings, rules); why != "" {
+				bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: why})
+			}
+		}
+	}
+	return bans
+}
+
+// suit is a part held against the place that it would go to.
+type suit struct {
+	d        *dossier
+	where    string
+	measured bool
+	clear    wear.Fit
+	distance *wear.Value // from the target; nil where there is none
+	judged   wear.Assessment
+	weight   *wear.Value
+	against  []string // what speaks against it
+
+	gap, facing, pressure views.OutlookCell // of a ring
+}
+
+// suits holds a part against a place.
+func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit {
+	s := suit{d: d, where: where, weight: d.weight()}
+	if d.sizeNow() != h.over {
+		s.against = append(s.against, fmt.Sprintf("%s, where %s is wanted", sizeWord(d.sizeNow(), u), sizeWord(h.over, u)))
+	}
+	x, ok := shaftOf(k, d, nil)
+	if !ok {
+		return s
+	}
+	fit, err := wear.FitOf(h.size.Gauged, x.size.Gauged)
+	if err != nil {
+		return s
+	}
+	limit := k.limitOfFit(h.d, d, h.groove)
+	s.measured, s.clear, s.judged = true, fit, wear.Assess(fit.Clearance, fit.U, limit)
+	if m, err := wear.MatchFitOf(limit, true); err == nil && m.Target != nil {
+		d := fit.Clearance - *m.Target
+		s.distance = &d
+	}
+	return s
+}
+
+// sizeWord names a size over standard.
+func sizeWord(over wear.Value, u wear.Unit) string {
+	if over == 0 {
+		return "standard size"
+	}
+	return over.Format(u) + " " + u.Name + " oversize"
+}
+
+// rankSuits puts the best first: what nothing speaks against, then what is
+// inside the limits, then the clearance nearest the target.
+func rankSuits(ss []suit) {
+	rank := func(s suit) int {
+		switch {
+		case !s.measured:
+			return 3
+		case len(s.against) > 0:
+			return 2
+		case s.judged.Plain == wear.Beyond:
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(ss, func(a, b suit) int {
+		off := func(s suit) wear.Value {
+			if s.distance == nil {
+				return s.clear.Clearance
+			}
+			return max(*s.distance, -*s.distance)
+		}
+		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(off(a), off(b)))
+	})
+}
+
+// signedText writes a difference with its sign.
+func signedText(v wear.Value, u wear.Unit) string {
+	t := inUnit(float64(max(v, -v)), u, 0)
+	switch {
+	case v > 0:
+		return "+" + t
+	case v < 0:
+		return "−" + t
+	}
+	return t
+}
+
+func sizesOf(hs []matchHole) []size {
+	out := make([]size, len(hs))
+	for i, h := range hs {
+		out[i] = h.size
+	}
+	return out
+}
+
+// placingSums are the facts of a whole placing.
+func placingSums(p *wear.Placing, u wear.Unit) []views.Fact {
+	facts := []views.Fact{{Label: "Typical distance from the target", Value: inUnit(float64(p.Typical), u, 0) + " " + u.Name}}
+	if p.Lightest >= 0 {
+		facts = append(facts, views.Fact{Label: "Lightest to heaviest", Value: p.Spread.Format(wear.Gram) + " g"})
+	}
+	return facts
+}

@@ -1,0 +1,71 @@
+package server
+
+import (
+	"fmt"
+	"slices"
+
+	"barrelbook/views"
+)
+
+// regroove is each measured groove of the piston machined for an over-width
+// ring from the shelf.
+func (k *deciding) regroove() (views.Outlook, error) {
+	o := views.Outlook{Ways: []views.Link{{Text: "Reckon with other rings and lands", Href: href("/parts/", k.d.part.ID, "/regroove")}}}
+	var works []string
+	for n := 1; n <= max(k.d.model.Grooves, 1); n++ {
+		if len(k.d.latestSizes("groove width", n)) == 0 {
+			continue
+		}
+		t, best, notes, err := k.regrooveTable(n)
+		if err != nil {
+			return o, err
+		}
+		o.Tables, o.Notes = append(o.Tables, t), append(o.Notes, notes...)
+		if best != "" {
+			works = append(works, fmt.Sprintf("groove %d for %s", n, best))
+		}
+	}
+	switch {
+	case len(o.Tables) == 0:
+		o.Says = "No groove width was measured: nothing can be told."
+		o.Ways = append(o.Ways, views.Link{Text: "Measure it", Href: href("/measure/part/", k.d.part.ID)})
+	case len(works) > 0:
+		o.Says, o.Verdict = "Can be machined: "+joinText("; ", works...)+".", views.VerdictMark{Word: "works"}
+	default:
+		o.Says = "No ring on the shelf is known to suit a machined groove."
+	}
+	return o, nil
+}
+
+// regrooveTable works out one groove with the measured rings on the shelf, as
+// the page on over-width rings does.
+func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string, notes []string, err error) {
+	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Lands left", "Pressure ratio", "To mind"}}
+	g := &regrooving{ringBook: k.rings, f: blankForm(map[string]string{"groove": itoa(groove), "shelf": "yes"}), piston: k.d.part, sent: true, known: map[string]sized{}}
+	if err := g.read(); err != nil {
+		return t, "", nil, err
+	}
+	var page views.Regroove
+	g.work(&page)
+	if least, most := g.f.text(fieldLeast), g.f.text(fieldMost); least != "" && most != "" {
+		t.Title += fmt.Sprintf(", for a side clearance of %s to %s %s", least, most, k.set.Unit.Name)
+	}
+	for _, x := range g.f.faults {
+		if x.Field == "rings" {
+			t.None = "No over-width ring for this groove on the shelf was measured."
+		} else {
+			notes = append(notes, fmt.Sprintf("Groove %d, %s: %s.", groove, views.GrooveLabel(x.Field), x.Message))
+		}
+	}
+	for _, r := range page.Rows {
+		row := views.OutlookRow{{Text: r.Name}, markCell(r.Word, ""), {Text: r.Groove}, {Text: r.Cut}, {}, markCell(r.RatioWord, r.Ratio), {Text: joinText("; ", slices.Concat(r.Reasons, r.Notes)...)}}
+		for _, l := range r.Lands {
+			row[4].Text = joinText("; ", row[4].Text, joinText(": ", l.Text, l.Verdict))
+		}
+		if r.Works && best == "" {
+			best = r.Name
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t, best, notes, nil
+}

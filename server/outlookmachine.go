@@ -1,0 +1,244 @@
+package server
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// hone is the barrel cleaned up by honing, within the size it has.
+func (k *deciding) hone() (views.Outlook, error) {
+	bores := k.d.latestSizes("barrel bore", 0)
+	if len(bores) == 0 {
+		return k.notMeasured("barrel bore"), nil
+	}
+	u, largest := k.set.Unit, largestOf(bores)
+	after := wear.Gauged{Value: largest.Value + k.d.model.CleanUp, U: largest.U}
+	a := wear.Assess(after.Value, after.U, k.d.limitNamed("barrel bore", 0))
+	o := views.Outlook{Size: inUnit(float64(after.Value), u, 0) + " " + u.Name + " at least", Verdict: mark(a.Verdict)}
+	o.Says = "Honed until it is clean everywhere: what was worn stays worn."
+	if t := plainText(a, u); t != "" {
+		o.Says = "Honed until it is clean everywhere, the bore is " + t + "."
+	}
+	o.Facts = []views.Fact{{Label: "Largest diameter now", Value: joinText(", ", inUnit(float64(largest.Value), u, 0)+" "+u.Name, largest.where())}, {Label: "Clean-up, on the diameter", Value: k.cleanUpText()}}
+	o.Steps = []views.WorkedStep{{Text: "bore after honing", Equation: "largest diameter + clean-up", Numbers: fmt.Sprintf("%s + %s = %s %s", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), inUnit(float64(after.Value), u, 0), u.Name),
+		Source: "FAA-H-8083-32: the largest worn spot decides; the clean-up is the shop's own (measuring plan)"}}
+	return o, k.pistonsFor(&o, after, k.d.sizeNow())
+}
+
+func (k *deciding) cleanUpText() string {
+	if k.d.model.CleanUp == 0 {
+		return "none typed (measuring plan)"
+	}
+	return k.d.model.CleanUp.Format(k.set.Unit) + " " + k.set.Unit.Name
+}
+
+func (k *deciding) notMeasured(name string) views.Outlook {
+	return views.Outlook{Says: "Its " + name + " was not measured: nothing can be told.", Ways: []views.Link{{Text: "Measure it", Href: href("/measure/part/", k.d.part.ID)}}}
+}
+
+// grind is the barrel ground to each listed oversize above the one it has.
+func (k *deciding) grind() (views.Outlook, error) {
+	bores := k.d.latestSizes("barrel bore", 0)
+	if len(bores) == 0 {
+		return k.notMeasured("barrel bore"), nil
+	}
+	u, largest := k.set.Unit, largestOf(bores)
+	standard, larger := k.d.largerSizes()
+	if standard.NewMin == nil || len(larger) == 0 {
+		return views.Outlook{Says: "Which oversize clears is told once the model has new limits for its barrel bore and oversizes above this one (measuring plan)."}, nil
+	}
+	choice, err := wear.SmallestOversize(*standard.NewMin, larger, largest.Gauged, k.d.model.CleanUp)
+	if err != nil {
+		return views.Outlook{}, err
+	}
+	o := views.Outlook{Tables: []views.OutlookTable{k.oversizeTable(standard, larger, largest)}}
+	if choice.Unsure {
+		o.Notes = append(o.Notes, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
+	}
+	numbers := fmt.Sprintf("%s largest + %s clean-up against %s standard", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), standard.NewMin.Format(u))
+	o.Steps = []views.WorkedStep{{Text: "oversize", Equation: "standard + oversize ≥ largest diameter + clean-up", Numbers: numbers, Source: "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed"}}
+	if !choice.Clears {
+		o.Says, o.Verdict = "No listed oversize clears: the largest falls short by "+inUnit(float64(choice.Short), u, 0)+" "+u.Name+".", views.VerdictMark{Word: "does not work"}
+		return o, nil
+	}
+	after, size := k.groundTo(standard, choice.Oversize)
+	o.Says, o.Size, o.Verdict = choice.Oversize.Format(u)+" "+u.Name+" oversize is the smallest that clears.", size, views.VerdictMark{Word: "new"}
+	if k.d.part.Surface == "nitrided" {
+		o.Says += " But the barrel is nitrided: that case is thin and is not ground away."
+	}
+	return o, k.pistonsFor(&o, after, choice.Oversize)
+}
+
+// groundTo is a bore as it comes from the machine: between the new limits of
+// its size, as uncertain as they are apart; and that in words.
+func (k *deciding) groundTo(standard wear.Limit, over wear.Value) (wear.Gauged, string) {
+	u, l := k.set.Unit, standard.Shifted(over)
+	mid, sd, ok := l.MiddleOfNew()
+	if !ok {
+		return wear.Gauged{Value: *l.NewMin}, l.NewMin.Format(u) + " " + u.Name
+	}
+	return wear.Gauged{Value: wear.Value(math.Round(mid)), U: sd}, between(l.NewMin, l.NewMax, u) + " " + u.Name
+}
+
+func (k *deciding) oversizeTable(standard wear.Limit, larger []wear.Value, largest size) views.OutlookTable {
+	u := k.set.Unit
+	t := views.OutlookTable{Title: "Each listed oversize", Heads: []string{"Oversize", "Ground to", "Comes off the largest spot", "Clears"}}
+	for _, over := range larger {
+		one, err := wear.SmallestOversize(*standard.NewMin, []wear.Value{over}, largest.Gauged, k.d.model.CleanUp)
+		if err != nil {
+			continue
+		}
+		_, to := k.groundTo(standard, over)
+		row := views.OutlookRow{{Text: over.Format(u) + " " + u.Name}, {Text: to}, {}, markCell("does not work", "short by "+inUnit(float64(one.Short), u, 0)+" "+u.Name)}
+		if one.Clears {
+			row[2].Text, row[3] = inUnit(float64(one.Metal), u, 0)+" "+u.Name, markCell("works", "")
+		}
+		if one.Unsure {
+			row[3].Mark.Note = joinText(", ", row[3].Mark.Note, "too near to be sure with this gauge")
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// plate is the barrel plated and finished back to standard.
+func (k *deciding) plate() (views.Outlook, error) {
+	standard, _ := k.d.largerSizes()
+	if standard.NewMin == nil {
+		return views.Outlook{Says: "What it comes back to is told once the model has new limits for its barrel bore."}, nil
+	}
+	after, size := k.groundTo(standard, 0)
+	o := views.Outlook{Says: "Back to standard size, in another surface.", Size: size, Verdict: views.VerdictMark{Word: "new"}}
+	t, err := k.platedFacings()
+	if err != nil {
+		return o, err
+	}
+	o.Tables = append(o.Tables, t)
+	for _, r := range t.Rows {
+		if slices.ContainsFunc(r[1:], func(c views.OutlookCell) bool { return c.Mark != nil && c.Mark.Word == string(wear.FacingNotAllowed) }) {
+			o.Notes = append(o.Notes, "Not every ring facing runs in every plating: choose the rings with it.")
+			break
+		}
+	}
+	return o, k.pistonsFor(&o, after, 0)
+}
+
+// platings are the surfaces that plating leaves.
+var platings = []string{"chrome-plated", "other plating"}
+
+// platedFacings judges the ring facings at hand against the platings.
+func (k *deciding) platedFacings() (views.OutlookTable, error) {
+	t := views.OutlookTable{Title: "Ring facings in a plated bore, by the shop's list", Heads: append([]string{"Facing of the rings at hand"}, platings...), None: "No ring at this position or on the shelf has its facing recorded."}
+	rings, _, err := k.offers(wear.Ring)
+	if err != nil {
+		return t, err
+	}
+	var facings []string
+	for _, r := range rings {
+		if f := r.part.Facing; f != "" && !slices.Contains(facings, f) {
+			facings = append(facings, f)
+		}
+	}
+	slices.Sort(facings)
+	for _, f := range facings {
+		row := views.OutlookRow{{Text: f}}
+		for _, surface := range platings {
+			a, err := wear.JudgeFacing(f, surface, k.rules)
+			if err != nil {
+				return t, err
+			}
+			row = append(row, markCell(string(a.State), ""))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t, nil
+}
+
+// pistonsFor lists which pistons suit a bore, and fills in the fit with the
+// one that goes with it now.
+func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Value) error {
+	fit := matchFits[wear.Piston]
+	h := matchHole{position: k.position, d: k.d, size: size{SpotReading: wear.SpotReading{Gauged: bore}}, over: over}
+	pistons, left, err := k.offers(wear.Piston)
+	if err != nil {
+		return err
+	}
+	var ss []suit
+	own := k.st[slotKey{wear.Piston, 0}]
+	for _, p := range pistons {
+		ss = append(ss, fit.suits(h, p.dossier, p.where, k.set.Unit))
+	}
+	if own != nil {
+		k.fitWithOwn(o, h, own)
+	}
+	rankSuits(ss)
+	o.Tables = append(o.Tables, k.suitTable("Pistons for a bore of "+inUnit(float64(bore.Value), k.set.Unit, 0)+" "+k.set.Unit.Name, ss))
+	o.Notes = append(o.Notes, left...)
+	return nil
+}
+
+// fitWithOwn fills in the loosest fit of a bore with the piston that goes with
+// it now, as the fits of a position are told.
+func (k *deciding) fitWithOwn(o *views.Outlook, h matchHole, piston *dossier) {
+	fit, u := matchFits[wear.Piston], k.set.Unit
+	skirts := piston.latestSizes(fit.inShaft, 0)
+	if len(skirts) == 0 {
+		return
+	}
+	c, err := wear.FitOf(h.size.Gauged, smallestOf(skirts).Gauged)
+	if err != nil {
+		return
+	}
+	o.Fit = "Skirt in barrel " + looseOrTight(c.Clearance, u)
+	if piston.sizeNow() != h.over {
+		o.Fit += "; the piston is " + sizeWord(piston.sizeNow(), u) + ", another is needed"
+		return
+	}
+	a := wear.Assess(c.Clearance, c.U, fit.limitOfFit(k.d, piston, 0))
+	if badness(a.Verdict.String()) > badness(o.Verdict.Word) {
+		o.Verdict = mark(a.Verdict)
+	}
+}
+
+// suitTable lists parts held against a place, the best first.
+func (k *deciding) suitTable(title string, ss []suit) views.OutlookTable {
+	u := k.set.Unit
+	t := views.OutlookTable{Title: title, Heads: []string{"Part", "Where", "Least clearance", "From the target", "Weight", "Verdict", "Against it", "End gap in the bore", "Facing", "Pressure against this ring"}, None: "None on the shelf or in this job."}
+	for _, s := range ss {
+		row := views.OutlookRow{{Text: partName(s.d.part.Kind, s.d.part.Serial), Href: href("/parts/", s.d.part.ID)}, {Text: s.where}, {Text: "not measured"}, {}, {}, {}, {Text: joinText("; ", s.against...)}}
+		if s.measured {
+			row[2].Text, row[5] = looseOrTight(s.clear.Clearance, u), markCell(s.judged.Verdict.String(), plainText(s.judged, u))
+		}
+		if s.distance != nil {
+			row[3].Text = signedText(*s.distance, u)
+		}
+		if s.weight != nil {
+			row[4].Text = s.weight.Format(wear.Gram) + " g"
+		}
+		if s.pressure.Mark != nil || s.pressure.Text != "" {
+			row = append(row, s.gap, s.facing, s.pressure)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return withoutEmpty(t)
+}
+
+// withoutEmpty leaves out columns that have nothing in them.
+func withoutEmpty(t views.OutlookTable) views.OutlookTable {
+	for i := len(t.Heads) - 1; i > 0 && len(t.Rows) > 0; i-- {
+		if slices.ContainsFunc(t.Rows, func(r views.OutlookRow) bool { return i < len(r) && r[i] != (views.OutlookCell{}) }) {
+			continue
+		}
+		t.Heads = slices.Delete(t.Heads, i, i+1)
+		for j, r := range t.Rows {
+			if i < len(r) {
+				t.Rows[j] = slices.Delete(r, i, i+1)
+			}
+		}
+	}
+	return t
+}

@@ -1,0 +1,120 @@
+package server
+
+import (
+	"fmt"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// ringReuse adds what a ring's facing and its spring mean for going back.
+func (k *deciding) ringReuse(o *views.Outlook) error {
+	barrel := k.st[slotKey{wear.Cylinder, 0}]
+	if barrel == nil {
+		return nil
+	}
+	a, err := wear.JudgeFacing(k.d.part.Facing, barrel.part.Surface, k.rules)
+	if err != nil {
+		return err
+	}
+	o.Facts = append(o.Facts, views.Fact{Label: "Facing in this bore", Value: string(a.State)})
+	if a.State != wear.FacingAllowed {
+		o.Notes = append(o.Notes, a.Words)
+	}
+	if a.State == wear.FacingNotAllowed {
+		o.Verdict = views.VerdictMark{Word: string(a.State)}
+	}
+	own, err := k.rings.measured(k.d.part, "offered")
+	if err != nil {
+		return err
+	}
+	maker := k.rings.makers(k.d.limits, k.inGroove(), k.d.model.Name)
+	text, word, err := k.pressureRatio(own, maker, barrel.part)
+	if err != nil || text == "" {
+		return err
+	}
+	o.Facts = append(o.Facts, views.Fact{Label: "Pressure against the maker's new ring", Value: text + ", " + word})
+	return nil
+}
+
+// pressureRatio sets the contact pressure of a ring against another's, both in
+// the barrel; "" where it cannot be worked out.
+func (k *deciding) pressureRatio(offered, original *ringSide, barrel store.Part) (text, word string, err error) {
+	bore, ok, err := k.rings.barrelBore(barrel)
+	if err != nil || !ok {
+		return "", "", err
+	}
+	a, b := ways(offered, original)
+	if a < 0 || b < 0 {
+		return "", "", nil
+	}
+	pa, whyA := offered.pressure(a, bore)
+	pb, whyB := original.pressure(b, bore)
+	if whyA != "" || whyB != "" {
+		return "", "", nil
+	}
+	c, err := wear.ComparePressure(pa, pb, k.set.RatioLimits())
+	if err != nil {
+		return "", "", nil // too far apart to compare: a slip, told on the page that compares rings
+	}
+	return fmt.Sprintf("%.2f ± %.2f", c.Ratio, wear.ExpandedU(c.U)), string(c.State), nil
+}
+
+// ringAgainst says what speaks against a ring in a barrel: its facing, or its
+// end gap in that bore.
+func (c *jobCase) ringAgainst(ring, barrel *dossier) []string {
+	var out []string
+	if why := facingWhy(barrel.part, []store.Part{ring.part}, c.rules); why != "" {
+		out = append(out, why)
+	}
+	gap, ok := gapIn(ring, barrel)
+	if !ok {
+		return out
+	}
+	if a := wear.Assess(gap.Value, gap.U, ring.limitNamed("end gap", 0)); a.Plain == wear.Beyond {
+		out = append(out, "end gap "+inUnit(float64(gap.Value), c.set.Unit, 0)+" in this bore is "+plainText(a, c.set.Unit))
+	}
+	return out
+}
+
+// gapIn is the end gap that a ring shows in the largest bore of a barrel; not
+// ok where gap or bore was not measured.
+func gapIn(ring, barrel *dossier) (wear.Gauged, bool) {
+	gaps, bores := ring.latestSizes("end gap", 0), barrel.latestSizes("barrel bore", 0)
+	if len(gaps) == 0 || gaps[0].bore == nil || len(bores) == 0 {
+		return wear.Gauged{}, false
+	}
+	g, err := wear.GapIn(gaps[0].Gauged, wear.Gauged{Value: *gaps[0].bore}, largestOf(bores).Gauged)
+	return g, err == nil
+}
+
+// ringColumns adds a ring's end gap in the barrel, its facing there and its
+// pressure against the ring that it would replace.
+func (k *deciding) ringColumns(s *suit, barrel *dossier) error {
+	if g, ok := gapIn(s.d, barrel); ok {
+		s.gap.Text = inUnit(float64(g.Value), k.set.Unit, 0)
+	}
+	a, err := wear.JudgeFacing(s.d.part.Facing, barrel.part.Surface, k.rules)
+	if err != nil {
+		return err
+	}
+	s.facing = markCell(string(a.State), "")
+	original, err := k.rings.measured(k.d.part, "original")
+	if err != nil {
+		return err
+	}
+	side, err := k.rings.measured(s.d.part, "offered")
+	if err != nil {
+		return err
+	}
+	text, word, err := k.pressureRatio(side, original, barrel.part)
+	s.pressure = views.OutlookCell{Text: "not known"}
+	if text != "" {
+		s.pressure = markCell(word, text)
+	}
+	if word == string(wear.PressureHigh) {
+		s.against = append(s.against, "presses harder than the ring it replaces")
+	}
+	return err
+}
