@@ -48,7 +48,11 @@ func (b *Book) Work(ctx context.Context, engine int64) (Work, error) {
 
 // JobPositions lists the positions of a job, under way or ended, in order.
 func (b *Book) JobPositions(ctx context.Context, job int64) ([]int, error) {
-	es, err := findJobEntries(ctx, b.read, "x.job_id = ?", job)
+	return findJobPositions(ctx, b.read, job)
+}
+
+func findJobPositions(ctx context.Context, q querier, job int64) ([]int, error) {
+	es, err := findJobEntries(ctx, q, "x.job_id = ?", job)
 	if err != nil {
 		return nil, err
 	}

@@ -19,7 +19,11 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 			return invalid("oversize", "give the size over standard that it was ground to")
 		}
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
+			at, err := h.hoursOnBench(ctx, t, m.Day)
+			if err != nil {
+				return err
+			}
+			return addMark(ctx, t, part, m, &at, note)
 		} else if err != nil {
 			return err
 		}
