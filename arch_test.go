@@ -37,9 +37,10 @@ var layers = map[string]layer{
 	},
 	"server": {
 		house: "static store views wear",
-		// templ for the type of a page; uuid makes a sheet known before it is saved.
+		// templ for the type of a page; uuid makes a sheet known before it is saved;
+		// draw makes photographs smaller.
 		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions github.com/gorilla/securecookie " +
-			"github.com/a-h/templ github.com/google/uuid",
+			"github.com/a-h/templ github.com/google/uuid golang.org/x/image/draw",
 		never: "flag database/sql",
 	},
 	"views": {

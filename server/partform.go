@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -186,7 +187,8 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"day": string(s.book.Today())})
+	back := backTo(r)
+	f := blankForm(map[string]string{"day": string(s.book.Today()), "back": back})
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -202,7 +204,7 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		if f.ok() {
 			err := s.book.AddMark(r.Context(), p.ID, m, f.text("note"))
 			if err == nil {
-				return s.redirect(w, r, href("/parts/", p.ID), "The work was recorded. Measure the part now: wear counts from here.")
+				return s.redirect(w, r, cmp.Or(back, href("/parts/", p.ID)), "The work was recorded. Measure the part now: wear counts from here.")
 			}
 			if err := f.refused(err, nil); err != nil {
 				return err
@@ -211,6 +213,9 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	}
 	page := views.WearEventForm{Page: s.page(r, "Work on "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/events"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
 		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Unit: set.Unit.Name}
+	if back != "" {
+		page.Back = views.Link{Text: "Back to the bench", Href: back}
+	}
 	for _, e := range wear.WearEvents {
 		if e != wear.InstalledNew && eventFits(e, p.Kind) {
 			page.Events = append(page.Events, views.Option{Value: string(e), Label: string(e)})

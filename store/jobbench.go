@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -69,27 +70,47 @@ func findWorkDone(ctx context.Context, q querier, parts []int64, since wear.Day)
 	return byPart, nil
 }
 
-// BenchStays lists what sat at a position when a job was opened, in the order
-// of the stack: what the bench of that job is about, also when the job has
-// ended since.
-func (b *Book) BenchStays(ctx context.Context, j Job, position int) ([]Stay, error) {
-	all, err := findStays(ctx, b.read, "s.engine_id = ? AND s.position = ? AND s.void = '' AND s.from_day <= ? AND (s.to_day IS NULL OR s.to_day >= ?)", j.Engine, position, j.Day, j.Day)
+// BenchParts lists what sat at the positions of a job when it was opened, by
+// position in the order of the stack: what its bench is about, also when the
+// job has ended since.
+func (b *Book) BenchParts(ctx context.Context, j Job) ([]Slot, error) {
+	positions, err := b.JobPositions(ctx, j.ID)
 	if err != nil {
 		return nil, err
 	}
-	var held []Stay
-	for _, s := range all { // of two on one day the first is what came off
-		same := func(o Stay) bool { return o.Kind == s.Kind && o.Groove == s.Groove }
+	stays, err := findStays(ctx, b.read, "s.engine_id = ? AND s.void = '' AND s.from_day <= ? AND (s.to_day IS NULL OR s.to_day >= ?)", j.Engine, j.Day, j.Day)
+	if err != nil {
+		return nil, err
+	}
+	var held []Slot
+	for _, s := range stays { // of two in one place the first is what came off
+		taken := func(o Slot) bool {
+			return o.Position == s.Position && o.Kind == s.Kind && o.AtGroove == s.Groove
+		}
 		before := s.To == j.Day && j.EndDay != j.Day // it came off on that day, but not at the end of this job
-		if !before && !slices.ContainsFunc(held, same) {
-			held = append(held, s)
+		if !before && slices.Contains(positions, s.Position) && !slices.ContainsFunc(held, taken) {
+			held = append(held, Slot{Part: Part{ID: s.Part, Kind: s.Kind}, Position: s.Position, AtGroove: s.Groove, From: s.From, SinceHours: j.Hours - s.FromHours})
 		}
 	}
-	slices.SortStableFunc(held, func(a, b Stay) int {
-		if a.Kind != b.Kind {
-			return slices.Index(wear.Kinds, a.Kind) - slices.Index(wear.Kinds, b.Kind)
-		}
-		return a.Groove - b.Groove
+	slices.SortStableFunc(held, func(a, b Slot) int {
+		return cmp.Or(a.Position-b.Position, slices.Index(wear.Kinds, a.Kind)-slices.Index(wear.Kinds, b.Kind), a.AtGroove-b.AtGroove)
 	})
-	return held, nil
+	return held, b.readParts(ctx, held)
+}
+
+// readParts fills in the parts that slots name by their ids.
+func (b *Book) readParts(ctx context.Context, slots []Slot) error {
+	var ids []int64
+	for _, s := range slots {
+		ids = append(ids, s.ID)
+	}
+	parts, err := list(ctx, b.read, scanPart, "SELECT "+partColumns+" FROM part p WHERE p.id IN (SELECT value FROM json_each(?))", jsonList(ids))
+	if err != nil {
+		return fmt.Errorf("find parts: %w", err)
+	}
+	for i := range slots {
+		at := slices.IndexFunc(parts, func(p Part) bool { return p.ID == slots[i].ID })
+		slots[i].Part = parts[at]
+	}
+	return nil
 }

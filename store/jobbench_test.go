@@ -71,8 +71,8 @@ func TestBenchReadings(t *testing.T) {
 	if m := marks[len(marks)-1]; m.Event != wear.Honed || m.At != 60000 {
 		t.Errorf("the work stands at %s h of the part, want 600: %+v", m.At, m)
 	}
-	if stays := must[[]Stay](t)(b.BenchStays(ctx, j, 2)); len(stays) != 1 || stays[0].Part != barrel {
-		t.Errorf("on the bench: %+v", stays)
+	if held := must[[]Slot](t)(b.BenchParts(ctx, j)); len(held) != 2 || held[0].ID != barrel || held[0].Serial != "C-2" || held[1].Position != 3 {
+		t.Errorf("on the bench: %+v", held)
 	}
 	ok(t, b.Remove(ctx, barrel, "2026-05-03", 60000, "cracked", false))
 	if m := must[[]MarkRow](t)(b.Marks(ctx, barrel)); m[len(m)-1].At != 60000 {
@@ -80,8 +80,8 @@ func TestBenchReadings(t *testing.T) {
 	}
 	other := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C-9", Source: "new"}))
 	ok(t, b.Install(ctx, other, Place{Engine: e.ID, Position: 2}, "2026-05-03", 60000))
-	if stays := must[[]Stay](t)(b.BenchStays(ctx, j, 2)); len(stays) != 1 || stays[0].Part != barrel {
-		t.Errorf("the bench is about what came off, not %+v", stays)
+	if held := must[[]Slot](t)(b.BenchParts(ctx, j)); len(held) != 2 || held[0].ID != barrel {
+		t.Errorf("the bench is about what came off, not %+v", held)
 	}
 }
 

@@ -26,6 +26,7 @@ type Part struct {
 	UNote    string        // what U is: "U is 1.645 times the standard uncertainty."
 	Stays    []PartStay    // newest first
 	Events   []PartEvent   // newest first
+	Photos   Photos
 	Links    PartLinks
 }
 
