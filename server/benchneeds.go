@@ -63,22 +63,26 @@ func measuredOf(needs []benchNeed) (taken, want int) {
 	return taken, want
 }
 
-// missingText names what is still to be measured: "barrel bore (6 spots),
-// groove width, groove 2".
+// missingText names what is still to be measured: "barrel bore (2 of 6), groove
+// width (4 of 4), pin diameter".
 func missingText(needs []benchNeed) string {
-	var parts []string
+	var all []benchNeed // a feature each, its grooves together
 	for _, n := range needs {
-		if n.taken == n.want {
+		if i := len(all) - 1; i >= 0 && all[i].feature.ID == n.feature.ID {
+			all[i].taken, all[i].want = all[i].taken+n.taken, all[i].want+n.want
 			continue
 		}
-		t := n.feature.Name
-		if n.groove > 0 {
-			t += " of groove " + itoa(n.groove)
+		all = append(all, n)
+	}
+	var parts []string
+	for _, n := range all {
+		switch {
+		case n.taken == n.want:
+		case n.want > 1:
+			parts = append(parts, fmt.Sprintf("%s (%d of %d)", n.feature.Name, n.want-n.taken, n.want))
+		default:
+			parts = append(parts, n.feature.Name)
 		}
-		if n.want > 1 {
-			t += fmt.Sprintf(" (%d of %d)", n.want-n.taken, n.want)
-		}
-		parts = append(parts, t)
 	}
 	return strings.Join(parts, ", ")
 }

@@ -63,6 +63,7 @@ type filled struct {
 	reading, meterRoot int64
 	tester             int64
 	leak, leakReading  int64 // roots of a leak test and of a reading on it
+	job, tick, photo   int64 // a job on positions 1 and 9, a step ticked in it, a photograph
 }
 
 // fill opens a copy of the filled book, which is made once.
@@ -118,6 +119,7 @@ func makeFilled(t testing.TB) (filled, []byte) {
 	ok(t, b.CorrectReading(ctx, rs[0].ID, inches(t, "5.2510"), "5.2510", "B. Jones", "misread"))
 	b.meterRoot = must[[]store.MeterEntry](t)(b.Meter(ctx, id))[0].Root
 	b.testLeaks(t)
+	b.openBench(t)
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))

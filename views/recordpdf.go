@@ -21,6 +21,7 @@ type RecordPaper struct {
 	Facts    []Fact
 	Summary  PaperTable // every part in a line; nothing for a single part
 	Parts    []PaperPart
+	Photos   []PaperPhoto
 	Cautions []string
 }
 
@@ -64,8 +65,8 @@ type paper struct {
 }
 
 // WriteRecordPDF prints a record: page numbers and the notice on every page,
-// blank lines for date, signature, certificate number and kind of certificate
-// at its end (14 CFR 43.9), and the cautions.
+// the cautions, blank lines for date, signature, certificate number and kind of
+// certificate (14 CFR 43.9), and photographs, small, at its end.
 func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 	p := &paper{fpdf.New("P", "mm", "A4", ""), r}
 	p.AddUTF8FontFromBytes(paperFont, "", goregular.TTF)
@@ -92,6 +93,7 @@ func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 	}
 	p.cautions()
 	p.signature()
+	p.photos()
 	if err := p.Output(w); err != nil {
 		return fmt.Errorf("print record: %w", err)
 	}
