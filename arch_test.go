@@ -38,11 +38,11 @@ var layers = map[string]layer{
 	"server": {
 		house: "static store views wear",
 		// templ for the type of a page; uuid makes a sheet known before it is saved;
-		// argon2 for passwords; html reads pages, to take out what one may not use;
+		// draw makes photographs smaller; argon2 for passwords; html reads pages, to take out what one may not use;
 		// mdns, with its logger and sockets, answers for the .local name.
 		modules: "github.com/go-chi/chi/v5 github.com/gorilla/sessions golang.org/x/crypto/argon2 " +
 			"golang.org/x/net/html github.com/a-h/templ github.com/google/uuid " +
-			"github.com/pion/mdns/v2 github.com/pion/logging golang.org/x/net/ipv4 golang.org/x/net/ipv6",
+			"github.com/pion/mdns/v2 github.com/pion/logging golang.org/x/image/draw golang.org/x/net/ipv4 golang.org/x/net/ipv6",
 		never: "flag database/sql",
 	},
 	"views": {

@@ -67,6 +67,8 @@ type filled struct {
 	leak, leakReading  int64 // roots of a leak test and of a reading on it
 	job                int64 // under way on positions 4 and 7, 4 off
 	job8               int64 // under way at position 8
+	benchJob, tick     int64 // a job on positions 1 and 9, a step ticked in it
+	photo              int64
 }
 
 // fill opens a copy of the filled book, which is made once.
@@ -126,6 +128,7 @@ func makeFilled(t testing.TB) (filled, []byte) {
 		Steps: []store.JobStep{{Phase: "removal", Text: "a step each", Each: true}, {Phase: "after", Text: "a step a job", Torque: "200 in-lb"}}}))
 	must[int64](t)(b.AddJobEntry(ctx, store.JobEntry{Job: b.job, Kind: store.JobPulled, Position: 4, Who: "A. Smith"}, 1<<40))
 	b.job8 = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "oil use", Day: "2025-01-02", Stands: 8, Who: "A. Smith"}, Shows: ptr(wear.Hours(60_000)), Positions: []int{8}}))
+	b.openBench(t)
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))

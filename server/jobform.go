@@ -1,7 +1,6 @@
 package server
 
 import (
-	"context"
 	"fmt"
 	"net/http"
 
@@ -111,9 +110,4 @@ func cylinderAt(slots []store.Slot, n int) string {
 		}
 	}
 	return ""
-}
-
-// checklistOf is the checklist of a model.
-func (s *Server) checklistOf(ctx context.Context, model int64) ([]store.JobStep, error) {
-	return nil, nil
 }

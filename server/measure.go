@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"net/http"
@@ -147,7 +148,12 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 	if err != nil {
 		return err
 	}
+	back := backTo(r)
 	f := blankForm(work.first(string(s.book.Today()), who(r, s.remembered(r, sameHead))))
+	f.values["back"] = back
+	if f.values["hours"], err = s.shownInJob(r, sub); err != nil {
+		return err
+	}
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -157,7 +163,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 			id, err := s.book.SaveSheet(r.Context(), n)
 			if err == nil {
 				s.remember(w, r, f, sameHead)
-				return s.redirect(w, r, href("/sheets/", id), "The sheet was saved.")
+				return s.redirect(w, r, cmp.Or(back, href("/sheets/", id)), "The sheet was saved.")
 			}
 			if err := f.refused(err, map[string]string{"sheet": ""}); err != nil {
 				return err
@@ -175,6 +181,19 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 	p.Parts = work.parts()
 	p.Missing = work.missing()
 	return s.draw(w, r, f.status(), views.SheetPage(p))
+}
+
+// shownInJob is what the meter shows while a job has the position: the engine
+// does not run. "" where no job has it.
+func (s *Server) shownInJob(r *http.Request, sub subject) (string, error) {
+	if sub.engine == nil {
+		return "", nil
+	}
+	w, err := s.book.Work(r.Context(), sub.engine.ID)
+	if err != nil || w.JobAt(sub.position) == 0 {
+		return "", err
+	}
+	return (sub.engine.Hours - sub.engine.Offset).String(), nil
 }
 
 func (s *Server) sheetWork(r *http.Request, sub subject) (*sheetWork, error) {

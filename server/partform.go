@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -186,8 +187,9 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	back := backTo(r)
 	q := r.URL.Query() // what a job decided stands in the form
-	f := blankForm(map[string]string{"day": string(s.book.Today()), "event": q.Get("event"), "oversize": q.Get("oversize"), "groove": q.Get("groove")})
+	f := blankForm(map[string]string{"back": back, "day": string(s.book.Today()), "event": q.Get("event"), "oversize": q.Get("oversize"), "groove": q.Get("groove")})
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -203,7 +205,7 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		if f.ok() {
 			err := s.book.AddMark(r.Context(), p.ID, m, f.text("note"))
 			if err == nil {
-				return s.redirect(w, r, href("/parts/", p.ID), "The work was recorded. Measure the part now: wear counts from here.")
+				return s.redirect(w, r, cmp.Or(back, href("/parts/", p.ID)), "The work was recorded. Measure the part now: wear counts from here.")
 			}
 			if err := f.refused(err, nil); err != nil {
 				return err
@@ -212,6 +214,9 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	}
 	page := views.WearEventForm{Page: s.page(r, "Work on "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/events"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
 		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Unit: set.Unit.Name}
+	if back != "" {
+		page.Back = views.Link{Text: "Back to the bench", Href: back}
+	}
 	for _, e := range wear.WearEvents {
 		if e != wear.InstalledNew && eventFits(e, p.Kind) {
 			page.Events = append(page.Events, views.Option{Value: string(e), Label: string(e)})

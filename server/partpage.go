@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 
+	"github.com/google/uuid"
+
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -47,6 +49,10 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.Readings, p.Stays, p.Events = d.readingRows(shown), d.stayRows(), d.eventRows()
+	if p.Photos, err = s.photosOf(r, store.Photo{Part: n}); err != nil {
+		return err
+	}
+	p.Photos.Form = &views.PhotoForm{Action: href("/parts/", n, "/photos"), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": uuid.Must(uuid.NewV7()).String()}}}
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
 }
 

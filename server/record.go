@@ -22,6 +22,9 @@ type Record struct {
 	Engine   *EngineFacts `json:"engine,omitempty"`
 	Parts    []PartRecord `json:"parts"`
 	Cautions []string     `json:"cautions"`
+
+	// of positions of the engine in its jobs, where they name no part
+	Photos []PhotoRecord `json:"photographs,omitempty"`
 }
 
 // AuditRecord is the newest entry of the book's audit when the record was made,
@@ -67,6 +70,7 @@ type PartRecord struct {
 	Limits        []LimitRecord   `json:"limits"`
 	Findings      []FindingRecord `json:"findings"`
 	LeakTests     []LeakRecord    `json:"leak_tests,omitempty"`
+	Photos        []PhotoRecord   `json:"photographs,omitempty"`
 
 	worst *store.Finding
 	book  int64
@@ -174,7 +178,9 @@ func EngineRecordOf(ctx context.Context, book *store.Book, engine int64) (Record
 		}
 		rec.Parts = append(rec.Parts, p)
 	}
-	return rec, nil
+	photos, err := book.PhotosOfEngine(ctx, e.ID)
+	rec.Photos = photoRecords(photos)
+	return rec, err
 }
 
 func newRecord(ctx context.Context, book *store.Book) (Record, error) {
@@ -222,8 +228,12 @@ func partRecord(ctx context.Context, book *store.Book, part int64) (PartRecord, 
 		rec.Findings = append(rec.Findings, FindingOf(f, d.set.Unit))
 	}
 	if p.Kind == wear.Cylinder {
-		rec.LeakTests, err = leakRecords(ctx, book, part)
+		if rec.LeakTests, err = leakRecords(ctx, book, part); err != nil {
+			return rec, err
+		}
 	}
+	photos, err := book.PhotosOfPart(ctx, part)
+	rec.Photos = photoRecords(photos)
 	return rec, err
 }
 

@@ -191,8 +191,15 @@ func recordPaper(ctx context.Context, book *store.Book, rec Record) (views.Recor
 			return p, err
 		}
 		p.Parts = append(p.Parts, v)
+		photos, err := paperPhotos(ctx, book, v.Name, part.Photos)
+		if err != nil {
+			return p, err
+		}
+		p.Photos = append(p.Photos, photos...)
 	}
-	return p, nil
+	photos, err := paperPhotos(ctx, book, "", rec.Photos)
+	p.Photos = append(p.Photos, photos...)
+	return p, err
 }
 
 // paperSummary is an engine's parts, a line each.

@@ -83,7 +83,8 @@ func (s *Server) saved() {
 	}
 }
 
-// largestForm is the largest request body in bytes, save for imports.
+// largestForm is the largest request body in bytes, save for imports and
+// photographs.
 const (
 	largestForm   = 1 << 20
 	largestUpload = 512 << 20
@@ -216,6 +217,15 @@ func (s *Server) routes(r chi.Router) {
 	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
 	r.Get("/jobs/{id}/placing", s.h(s.placing))
 	r.Post("/jobs/{id}/placing", s.h(s.placing))
+	r.Get("/jobs/{id}/bench", s.h(s.jobBench))
+	r.Get("/jobs/{id}/bench/{position}", s.h(s.jobBenchPosition))
+	r.Get("/photos/{id}", s.h(s.photo))
+	r.Get("/photos/{id}/small", s.h(s.photo))
+	for path, handler := range map[string]handler{"/jobs/{id}/bench/{position}/photos": s.jobPhotos, "/parts/{id}/photos": s.partPhotos, "/photos/{id}/strike": s.strikePhoto,
+		"/jobs/{id}/steps": s.jobSteps, "/jobs/{id}/steps/{entry}/undo": s.undoStep, "/models/{id}/checklist": s.checklist} {
+		r.Get(path, s.h(handler))
+		r.Post(path, s.h(handler))
+	}
 }
 
 // handler answers a request or says why not.
@@ -415,6 +425,9 @@ func limitBody(next http.Handler) http.Handler {
 			most = largestUpload
 		case "/sign-in":
 			most = 2 * largestForm // with a form that waited
+		}
+		if strings.HasSuffix(r.URL.Path, "/photos") {
+			most = largestPhotos
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)

@@ -49,7 +49,7 @@ type ask struct {
 // pages are the addresses of everything that can be asked for.
 func (b *filled) pages() []ask {
 	e, cylinder, n := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprint
-	return []ask{
+	return append(b.benchPages(), []ask{
 		{"/", 200, 200, []string{"R-1", "Invented 9", "an aeroplane"}},
 		{"/?q=R-1&page=1", 200, 200, []string{"R-1"}},
 		{"/?q=nothing&page=x", 200, 200, nil},
@@ -186,7 +186,7 @@ func (b *filled) pages() []ask {
 		{"/engines/-1", 404, 404, nil},
 		{"/engines/99999999999999999999", 404, 404, nil},
 		{"/nowhere", 404, 404, nil},
-	}
+	}...)
 }
 
 // TestPages asks for every page of a filled and of an empty book.

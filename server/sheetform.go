@@ -22,22 +22,10 @@ type cell struct {
 	axis    string
 }
 
-// groovesOf are the grooves a feature is measured in; 0 for one without.
-func (k *sheetWork) groovesOf(f wear.Feature) []int {
-	if !f.Groove {
-		return []int{0}
-	}
-	var gs []int
-	for g := 1; g <= k.model.Grooves; g++ {
-		gs = append(gs, g)
-	}
-	return gs
-}
-
 // cells lists the numbers of one feature of a part, in the order of the form.
 func (k *sheetWork) cells(p store.Part, f wear.Feature) []cell {
 	var cs []cell
-	for _, g := range k.groovesOf(f) {
+	for _, g := range groovesOf(f, k.model) {
 		for i, sp := range f.Spots(k.model.Stations, k.model.Axes) {
 			axes := 1
 			if f.Axes && len(k.model.Axes) > 0 {

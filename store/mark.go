@@ -20,43 +20,16 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 		}
 		var at *wear.Hours
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			if at, err = offInJob(ctx, t, h, m.Day); err != nil {
+			hours, err := h.hoursOnBench(ctx, t, m.Day)
+			if err != nil {
 				return err
 			}
-			if at == nil {
-				return invalid("day", "on %s the part was on an engine: enter the work on a day when it was off", m.Day)
-			}
+			at = &hours
 		} else if err != nil {
 			return err
 		}
 		return addMark(ctx, t, part, m, at, note)
 	})
-}
-
-// offInJob is the part's hours on a day on which a job under way had its
-// cylinder off; nil where none had. The part keeps its stay until the refit,
-// and no hours are run before.
-func offInJob(ctx context.Context, t *tx, h *history, day wear.Day) (*wear.Hours, error) {
-	if len(h.stays) == 0 || !h.stays[len(h.stays)-1].Open() {
-		return nil, nil
-	}
-	here := h.stays[len(h.stays)-1]
-	e, err := findEngine(ctx, t, here.Stay.Engine)
-	if err != nil {
-		return nil, err
-	}
-	w, err := findWork(ctx, t, e)
-	if err != nil {
-		return nil, err
-	}
-	for _, j := range w.Jobs {
-		if w.JobAt(here.Position) != j.ID || !w.IsOff(here.Position) || day < j.Day {
-			continue
-		}
-		at, err := h.clock.At(day, &wear.EngineHours{Engine: e.ID, Hours: j.Hours})
-		return &at, err
-	}
-	return nil, nil
 }
 
 func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {

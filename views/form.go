@@ -16,6 +16,7 @@ type Field struct {
 	Required  bool     // said beside the label; the server names what is missing beside all else that is wrong
 	Multiple  bool     // of a file: several
 	Accept    string   // of a file: .csv
+	Capture   string   // of a file: environment, for a device's camera
 	Auto      string   // autocomplete; off when empty
 	Options   []Option // of a select or a list
 	List      []string // texts offered while typing
@@ -54,7 +55,11 @@ func (f Field) input() templ.OrderedAttributes {
 	case "checkbox":
 		return append(a, attribute("type", f.Type), attribute("value", "yes"), attribute("checked", f.Value != ""))
 	case "file":
-		return append(a, attribute("type", f.Type), attribute("accept", f.Accept), attribute("multiple", f.Multiple))
+		a = append(a, attribute("type", f.Type), attribute("accept", f.Accept), attribute("multiple", f.Multiple))
+		if f.Capture != "" {
+			a = append(a, attribute("capture", f.Capture))
+		}
+		return a
 	case "", "list":
 		a = append(a, attribute("type", "text"))
 	default:

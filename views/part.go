@@ -27,6 +27,7 @@ type Part struct {
 	Stays     []PartStay     // newest first
 	Events    []PartEvent    // newest first
 	Decisions []DecisionLine // made in jobs
+	Photos    Photos
 	Links     PartLinks
 }
 

@@ -22,6 +22,7 @@ type RecordPaper struct {
 	Facts    []Fact
 	Summary  PaperTable // every part in a line; nothing for a single part
 	Parts    []PaperPart
+	Photos   []PaperPhoto
 	Cautions []string
 }
 
@@ -65,8 +66,8 @@ type paper struct {
 }
 
 // WriteRecordPDF prints a record: page numbers and the notice on every page,
-// blank lines for date, signature, certificate number and kind of certificate
-// at its end (14 CFR 43.9), and the cautions.
+// the cautions, blank lines for date, signature, certificate number and kind of
+// certificate (14 CFR 43.9), and photographs, small, at its end.
 func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 	p := newPaper(r)
 	p.AddPage()
@@ -84,6 +85,7 @@ func WriteRecordPDF(w io.Writer, r RecordPaper) error {
 	}
 	p.cautions()
 	p.signature()
+	p.photos()
 	if err := p.Output(w); err != nil {
 		return fmt.Errorf("print record: %w", err)
 	}

@@ -1,0 +1,320 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// bench is what a job's bench pages are made from.
+type bench struct {
+	job       store.Job
+	engine    store.Engine
+	positions []int
+	parts     []store.Slot // that sat there when the job was opened
+	features  []wear.Feature
+	models    map[int64]store.Model
+	limits    map[int64]store.Limits
+	taken     map[int64][]store.Reading // by part, those that stand
+	decided   map[int64]store.Decision
+	entries   []store.JobEntry
+	steps     []store.JobStep
+	photos    []store.Photo
+}
+
+func (s *Server) benchOf(r *http.Request) (*bench, error) {
+	ctx := r.Context()
+	b := &bench{models: map[int64]store.Model{}, limits: map[int64]store.Limits{}, decided: map[int64]store.Decision{}}
+	var err error
+	if b.job, err = s.jobOf(r); err != nil {
+		return nil, err
+	}
+	for _, read := range []func() error{
+		func() (err error) { b.engine, err = s.book.Engine(ctx, b.job.Engine); return err },
+		func() (err error) { b.positions, err = s.book.JobPositions(ctx, b.job.ID); return err },
+		func() (err error) { b.parts, err = s.book.BenchParts(ctx, b.job); return err },
+		func() (err error) { b.features, err = s.book.Features(ctx); return err },
+		func() (err error) { b.entries, err = s.book.JobEntries(ctx, b.job.ID); return err },
+		func() (err error) { b.steps, err = s.book.JobSteps(ctx, b.job.ID); return err },
+		func() (err error) { b.photos, err = s.book.PhotosOfJob(ctx, b.job.ID, 0); return err },
+		func() error { return s.readBench(r, b) },
+	} {
+		if err := read(); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+// readBench reads what belongs to the parts: their readings, models and
+// limits, and what was decided.
+func (s *Server) readBench(r *http.Request, b *bench) (err error) {
+	ctx := r.Context()
+	var ids []int64
+	for _, x := range b.parts {
+		ids = append(ids, x.ID)
+		if b.models[x.ModelID].ID != 0 || x.ModelID == 0 {
+			continue
+		}
+		if b.models[x.ModelID], err = s.book.Model(ctx, x.ModelID); err != nil {
+			return err
+		}
+		if b.limits[x.ModelID], err = s.book.LimitsOf(ctx, x.ModelID, ""); err != nil {
+			return err
+		}
+	}
+	if b.taken, err = s.book.BenchReadings(ctx, b.job, ids); err != nil {
+		return err
+	}
+	ds, err := s.book.Decisions(ctx, b.job.ID)
+	for _, d := range ds {
+		if d.InForce && d.Disposition != store.Undecided {
+			b.decided[d.Part] = d
+		}
+	}
+	return err
+}
+
+// at are the parts of a position.
+func (b *bench) at(position int) []store.Slot { return slotsAt(b.parts, position) }
+
+func (b *bench) needs(x store.Slot) []benchNeed {
+	p := x.Part
+	if p.Groove == 0 {
+		p.Groove = x.AtGroove
+	}
+	return benchNeeds(p, b.models[p.ModelID], b.features, b.limits[p.ModelID], b.taken[p.ID])
+}
+
+func (b *bench) needsAt(position int) []benchNeed {
+	var all []benchNeed
+	for _, x := range b.at(position) {
+		all = append(all, b.needs(x)...)
+	}
+	return all
+}
+
+// undecided is the first part of a position without a disposition.
+func (b *bench) undecided(position int) (store.Slot, bool) {
+	for _, x := range b.at(position) {
+		if _, ok := b.decided[x.ID]; !ok {
+			return x, true
+		}
+	}
+	return store.Slot{}, false
+}
+
+// state says where a position's cylinder is.
+func (b *bench) state(position int) string {
+	state := "still on"
+	for _, e := range b.entries {
+		if e.Struck || e.Position != position {
+			continue
+		}
+		switch e.Kind {
+		case store.JobPulled:
+			state = "off"
+		case store.JobRefitted:
+			state = "back on"
+		}
+	}
+	return state
+}
+
+// stepsAt counts the steps of a position that are done, of all it has.
+func (b *bench) stepsAt(position int) (done, all int) {
+	is := store.StepsDone(b.entries)
+	for _, st := range b.steps {
+		if !st.Each {
+			continue
+		}
+		all++
+		if _, ok := is[store.StepAt{Step: st.ID, Position: position}]; ok {
+			done++
+		}
+	}
+	return done, all
+}
+
+func (b *bench) href(position int) string {
+	return href("/jobs/", b.job.ID, "/bench/", position)
+}
+
+// from adds to an address that a form there leads back to a position's bench.
+func (b *bench) from(position int, to string) string {
+	return to + "?back=" + url.QueryEscape(b.href(position))
+}
+
+func (b *bench) row(position int) views.BenchRow {
+	row := views.BenchRow{Position: itoa(position), Href: b.href(position), State: b.state(position), Master: slices.Contains(b.engine.Masters(), position)}
+	held := b.at(position)
+	decided := 0
+	for _, x := range held {
+		if x.Kind == wear.Cylinder {
+			row.Name = x.Serial
+		}
+		if _, ok := b.decided[x.ID]; ok {
+			decided++
+		}
+	}
+	taken, want := measuredOf(b.needsAt(position))
+	row.Measured, row.Decided = fmt.Sprintf("%d of %d", taken, want), fmt.Sprintf("%d of %d", decided, len(held))
+	if done, all := b.stepsAt(position); all > 0 {
+		row.Steps = fmt.Sprintf("%d of %d", done, all)
+	}
+	shots := 0
+	for _, p := range b.photos {
+		if p.Position == position && p.Void == "" {
+			shots++
+		}
+	}
+	row.Photos = itoa(shots)
+	row.Worst, _ = worstSlot(held)
+	return row
+}
+
+// next is what is to be done next at a position; false where nothing is.
+func (b *bench) next(position int) (views.BenchNext, bool) {
+	needs := b.needsAt(position)
+	taken, want := measuredOf(needs)
+	x, open := b.undecided(position)
+	switch {
+	case b.state(position) == "still on":
+		return views.BenchNext{Text: "Take cylinder " + itoa(position) + " off", Href: href("/jobs/", b.job.ID), Why: "It is still on: the order page says which one comes off now."}, true
+	case taken < want:
+		return views.BenchNext{Text: "Measure position " + itoa(position), Href: b.from(position, href("/measure/engine/", b.engine.ID, "/", position)), Why: counted(want-taken, "number") + " with a limit still to be taken."}, true
+	case open:
+		return views.BenchNext{Text: "Decide on " + string(x.Kind) + " " + x.Serial, Href: href("/jobs/", b.job.ID, "/decide/", x.ID), Why: "Everything with a limit is measured at position " + itoa(position) + "."}, true
+	}
+	return views.BenchNext{}, false
+}
+
+// after is the next step of the job, looking from one position on.
+func (b *bench) after(position int) views.BenchNext {
+	if !b.job.Open() {
+		return views.BenchNext{}
+	}
+	at := max(0, slices.Index(b.positions, position))
+	for i := range b.positions {
+		p := b.positions[(at+i)%len(b.positions)]
+		next, ok := b.next(p)
+		switch {
+		case ok && p != position && position != 0:
+			return views.BenchNext{Text: "Go on with position " + itoa(p), Href: b.href(p), Why: next.Text + ". Position " + itoa(position) + " is measured and decided."}
+		case ok:
+			return next
+		}
+	}
+	return views.BenchNext{Text: "Place the parts", Href: href("/jobs/", b.job.ID, "/placing"), Why: "Every part is measured and decided."}
+}
+
+// jobBench lists the positions of a job: what is off, measured, decided.
+func (s *Server) jobBench(w http.ResponseWriter, r *http.Request) error {
+	b, err := s.benchOf(r)
+	if err != nil {
+		return err
+	}
+	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavEngines), Head: jobHead(b.job, "/bench"), Next: b.after(0)}
+	for _, n := range b.positions {
+		p.Rows = append(p.Rows, b.row(n))
+	}
+	return s.draw(w, r, http.StatusOK, views.JobBenchPage(p))
+}
+
+// benchAt finds the bench and the position that the address names.
+func (s *Server) benchAt(r *http.Request) (*bench, int, error) {
+	b, err := s.benchOf(r)
+	if err != nil {
+		return nil, 0, err
+	}
+	n, err := position(r)
+	if err != nil || !slices.Contains(b.positions, n) {
+		return nil, 0, errBadAddress
+	}
+	return b, n, nil
+}
+
+// jobBenchPosition shows the stack of a position on the bench.
+func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error {
+	b, n, err := s.benchAt(r)
+	if err != nil {
+		return err
+	}
+	st, err := s.stackAt(r, b.at(n))
+	if err != nil {
+		return err
+	}
+	row := b.row(n)
+	p := views.BenchPosition{Page: s.page(r, fmt.Sprintf("Position %d on the bench", n), views.NavEngines), Head: jobHead(b.job, "/bench"), Position: itoa(n), Row: row, Next: b.after(n), Master: row.Master, Fits: st.fits(),
+		Facts:    []views.Fact{{Label: "Measured", Value: row.Measured}, {Label: "Decided", Value: row.Decided}, {Label: "Steps done", Value: row.Steps}},
+		StepsWay: views.Link{Text: "Checklist of position " + itoa(n), Href: href("/jobs/", b.job.ID, "/steps?at=", n)}}
+	for _, o := range b.positions {
+		p.Ways = append(p.Ways, views.JobWay{Text: "Position " + itoa(o), Href: b.href(o), Here: o == n})
+	}
+	for _, x := range b.at(n) {
+		p.Slots = append(p.Slots, b.slot(n, x, st[slotKey{x.Kind, x.AtGroove}]))
+	}
+	if p.Placed, err = s.placedAt(r, b, n); err != nil {
+		return err
+	}
+	if p.Photos, err = s.photosOf(r, store.Photo{Job: b.job.ID, Position: n}); err != nil {
+		return err
+	}
+	if b.job.Open() {
+		p.Photos.Form = &views.PhotoForm{Action: b.href(n) + "/photos", Parts: b.photoParts(n), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": uuid.Must(uuid.NewV7()).String()}}}
+	}
+	return s.draw(w, r, http.StatusOK, views.BenchPositionPage(p))
+}
+
+// photoParts are the parts that a photograph can be of.
+func (b *bench) photoParts(position int) []views.Option {
+	var os []views.Option
+	for _, x := range b.at(position) {
+		o := views.Option{Value: strconv.FormatInt(x.ID, 10), Label: string(x.Kind) + " " + x.Serial}
+		if x.AtGroove > 0 {
+			o.Label += ", groove " + itoa(x.AtGroove)
+		}
+		os = append(os, o)
+	}
+	return os
+}
+
+// jobPhotos shows the photographs of a position in a job and adds some.
+func (s *Server) jobPhotos(w http.ResponseWriter, r *http.Request) error {
+	b, n, err := s.benchAt(r)
+	if err != nil {
+		return err
+	}
+	head := jobHead(b.job, "/bench")
+	page := views.PhotosPage{Page: s.page(r, fmt.Sprintf("Photographs of position %d", n), views.NavEngines), Head: &head, Title: fmt.Sprintf("Photographs of position %d", n), Back: views.Link{Text: "Back to the bench", Href: b.href(n)}}
+	return s.photoPage(w, r, page, store.Photo{Job: b.job.ID, Position: n}, b.photoParts(n), b.href(n)+"/photos", b.href(n)+"#photos")
+}
+
+// placedAt are the parts that are placed at a position and did not sit there.
+func (s *Server) placedAt(r *http.Request, b *bench, position int) ([]views.Link, error) {
+	places, err := s.book.Placings(r.Context(), b.job.ID)
+	if err != nil {
+		return nil, err
+	}
+	var links []views.Link
+	for _, pl := range places {
+		here := slices.ContainsFunc(b.at(position), func(x store.Slot) bool { return x.ID == pl.Part })
+		if pl.Position != position || pl.Part == 0 || here {
+			continue
+		}
+		p, err := s.book.Part(r.Context(), pl.Part)
+		if err != nil {
+			return nil, err
+		}
+		links = append(links, views.Link{Text: "Measure " + string(p.Kind) + " " + p.Serial, Href: b.from(position, href("/measure/part/", p.ID))})
+	}
+	return links, nil
+}
