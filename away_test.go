@@ -145,7 +145,11 @@ func TestTwoTablets(t *testing.T) {
 	one.delivered()
 	two.visit("/waiting")
 	two.delivered()
-	wantSheets(t, l, 3, "5.2511", "5.2512")
+	got := l.sheets(3)
+	slices.Sort(got) // which of the two is heard first is chance
+	if !slices.Equal(got, []string{"5.2511", "5.2512"}) {
+		t.Errorf("the book holds %q of position 3, want both", got)
+	}
 }
 
 // TestSignInExpired: while the laptop asks to sign in, the outbox is kept and
