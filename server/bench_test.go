@@ -75,6 +75,7 @@ func hidden(t testing.TB, page, name string, n int) string {
 // and takes one back.
 func TestStepForms(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	h, logged := serving(t, b.Book)
 	path := fmt.Sprintf("/jobs/%d/steps", b.benchJob)
 	steps := must[[]store.JobStep](t)(b.JobSteps(context.Background(), b.benchJob))
@@ -120,6 +121,7 @@ func TestStepForms(t *testing.T) {
 // and comes too late once.
 func TestChecklistForm(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	h, _ := serving(t, b.Book)
 	path := fmt.Sprintf("/models/%d/checklist", b.engine.Model.ID)
 	list := func(more ...string) url.Values {
@@ -177,6 +179,7 @@ func TestChecklistForm(t *testing.T) {
 // back there, and to no other site.
 func TestBackToTheBench(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	h, _ := serving(t, b.Book)
 	bench := fmt.Sprintf("/jobs/%d/bench/1", b.benchJob)
 	measure := fmt.Sprintf("/measure/engine/%d/1", b.engine.ID)
@@ -208,6 +211,7 @@ func TestBackToTheBench(t *testing.T) {
 // TestBenchGoesOn: the next step follows from what is done.
 func TestBenchGoesOn(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	ctx := context.Background()
 	h, _ := serving(t, b.Book)
 	next := func() string {

@@ -128,7 +128,6 @@ func makeFilled(t testing.TB) (filled, []byte) {
 		Steps: []store.JobStep{{Phase: "removal", Text: "a step each", Each: true}, {Phase: "after", Text: "a step a job", Torque: "200 in-lb"}}}))
 	must[int64](t)(b.AddJobEntry(ctx, store.JobEntry{Job: b.job, Kind: store.JobPulled, Position: 4, Who: "A. Smith"}, 1<<40))
 	b.job8 = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "oil use", Day: "2025-01-02", Stands: 8, Who: "A. Smith"}, Shows: ptr(wear.Hours(60_000)), Positions: []int{8}}))
-	b.openBench(t)
 	b.limit = must[store.Limits](t)(b.LimitsOf(ctx, b.engine.Model.ID, "")).Rows[0].ID
 	must[int](t)(b.Refresh(ctx))
 	fs := must[[]store.Finding](t)(b.FastWear(ctx))

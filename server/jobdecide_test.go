@@ -19,7 +19,7 @@ import (
 // standard 3.875 in as in FAA-H-8083-32, skirts and the rest invented.
 type shop struct {
 	*filled
-	job       int64
+
 	cylinders map[int]int64
 	pistons   map[int]int64
 }

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"barrelbook/static"
+	"barrelbook/store"
 	"barrelbook/views"
 )
 
@@ -74,8 +75,25 @@ func (s *Server) offlinePages(ctx context.Context) ([]string, error) {
 }
 
 // openJobPages are the addresses of every open job, so that they open out of
-// reach. There are no jobs yet.
-func (s *Server) openJobPages(context.Context) ([]string, error) { return nil, nil }
+// reach: its order, checklist and bench, and the sheets of its positions.
+func (s *Server) openJobPages(ctx context.Context) ([]string, error) {
+	jobs, err := s.book.Jobs(ctx, store.JobFilter{Open: true})
+	if err != nil {
+		return nil, err
+	}
+	pages := []string{"/jobs"}
+	for _, j := range jobs {
+		pages = append(pages, href("/jobs/", j.ID), href("/jobs/", j.ID, "/steps"), href("/jobs/", j.ID, "/bench"))
+		positions, err := s.book.JobPositions(ctx, j.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range positions {
+			pages = append(pages, href("/jobs/", j.ID, "/bench/", p), href("/measure/engine/", j.Engine, "/", p))
+		}
+	}
+	return pages, nil
+}
 
 // waitingPath is the page that lists what waits on a device.
 const waitingPath = "/waiting"

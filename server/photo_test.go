@@ -222,8 +222,9 @@ func send(t testing.TB, h http.Handler, path string, fields map[string]string, f
 
 func TestBadPhotos(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	h, logged := serving(t, b.Book)
-	path := fmt.Sprintf("/jobs/%d/bench/1/photos", b.job)
+	path := fmt.Sprintf("/jobs/%d/bench/1/photos", b.benchJob)
 	for name, c := range badPhotos(t) {
 		w := send(t, h, path, map[string]string{"uid": "u", "note": "a typed note"}, map[string][]byte{name: c.file})
 		check(t, name, w, 422, []string{name + ": ", c.says, `id="f-photo-error"`, `value="a typed note"`, "Nothing was saved"}, nil)
@@ -232,12 +233,12 @@ func TestBadPhotos(t *testing.T) {
 	good := encoded(t, stripes(40, 40), "jpeg")
 	check(t, "a part of another position", send(t, h, path, map[string]string{"note": "a typed note", "part": fmt.Sprint(b.cylinders[1])}, map[string][]byte{"a.jpg": good}), 422, []string{"choose a part from the list", `value="a typed note"`}, nil)
 	check(t, "no form of files", post(h, path, formOf("note=x")), 400, nil, nil)
-	if ps := must[[]store.Photo](t)(b.PhotosOfJob(context.Background(), b.job, 0)); len(ps) != 1 {
+	if ps := must[[]store.Photo](t)(b.PhotosOfJob(context.Background(), b.benchJob, 0)); len(ps) != 1 {
 		t.Fatalf("%d photographs are in the book", len(ps))
 	}
 	w := send(t, h, path, map[string]string{"uid": "u", "note": "a typed note"}, map[string][]byte{"a.jpg": good, "b.jpg": []byte("none")})
 	check(t, "one good, one bad", w, 422, []string{"1 photograph saved, the others not", "b.jpg: "}, nil)
-	if ps := must[[]store.Photo](t)(b.PhotosOfJob(context.Background(), b.job, 0)); len(ps) != 2 {
+	if ps := must[[]store.Photo](t)(b.PhotosOfJob(context.Background(), b.benchJob, 0)); len(ps) != 2 {
 		t.Errorf("%d photographs are in the book, want the good one too", len(ps))
 	}
 	if logged.Len() > 0 {
@@ -247,9 +248,10 @@ func TestBadPhotos(t *testing.T) {
 
 func TestPhotos(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	ctx := context.Background()
 	h, _ := serving(t, b.Book)
-	bench := fmt.Sprintf("/jobs/%d/bench/1", b.job)
+	bench := fmt.Sprintf("/jobs/%d/bench/1", b.benchJob)
 	file := withExif(encoded(t, stripes(80, 40), "jpeg"), binary.BigEndian, 6)
 	fields := map[string]string{"uid": "u-1", "note": "note <1>", "part": fmt.Sprint(b.cylinders[0])}
 	for range 2 { // the same form sent twice
@@ -262,7 +264,7 @@ func TestPhotos(t *testing.T) {
 		t.Fatalf("of a part: status %d to %q", w.Code, w.Header().Get("Location"))
 	}
 	ps := must[[]store.Photo](t)(b.PhotosOfPart(ctx, b.cylinders[0]))
-	if len(ps) != 2 || ps[0].Position != 1 || ps[0].Job != b.job || ps[1].Job != 0 {
+	if len(ps) != 2 || ps[0].Position != 1 || ps[0].Job != b.benchJob || ps[1].Job != 0 {
 		t.Fatalf("photographs of the cylinder: %+v", ps)
 	}
 	w := get(h, fmt.Sprintf("/photos/%d", ps[0].ID))
@@ -292,13 +294,14 @@ func TestPhotos(t *testing.T) {
 // were not struck out.
 func TestPhotosInRecords(t *testing.T) {
 	b, s := fill(t), schema(t)
+	b.openBench(t)
 	ctx := context.Background()
 	images := func(rec Record) int {
 		return bytes.Count(written(t, b.Book, rec, "pdf"), []byte("/Subtype /Image"))
 	}
 	record := func() Record { return must[Record](t)(PartRecordOf(ctx, b.Book, b.piston)) }
 	rec := record()
-	if ps := rec.Parts[0].Photos; len(ps) != 1 || ps[0].Note != "scored skirt" || ps[0].Job != b.job || len(ps[0].SHA256) != 64 {
+	if ps := rec.Parts[0].Photos; len(ps) != 1 || ps[0].Note != "scored skirt" || ps[0].Job != b.benchJob || len(ps[0].SHA256) != 64 {
 		t.Errorf("photographs in the record: %+v", ps)
 	}
 	validates(t, s, written(t, b.Book, rec, "json"))
@@ -306,7 +309,7 @@ func TestPhotosInRecords(t *testing.T) {
 		t.Errorf("%d pictures on paper, want 1", n)
 	}
 	p := must[store.NewPhoto](t)(readPhoto(encoded(t, stripes(20, 40), "jpeg")))
-	p.Job, p.Position, p.Day = b.job, 9, "2025-01-02"
+	p.Job, p.Position, p.Day = b.benchJob, 9, "2025-01-02"
 	ok(t, b.AddPhotos(ctx, []store.NewPhoto{p}))
 	whole := must[Record](t)(EngineRecordOf(ctx, b.Book, b.engine.ID))
 	validates(t, s, written(t, b.Book, whole, "json"))

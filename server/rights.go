@@ -135,6 +135,51 @@ var rights = map[string]right{
 	"GET /import":               sets,
 	"POST /import":              sets,
 
+	"GET /sw.js":                  open,
+	"GET /waiting":                reads,
+	"GET /offline.json":           staff,
+	"POST /outbox":                works,
+	"GET /tablets":                staff,
+	"GET /audit":                  owner | inspector,
+	"POST /settings/backup":       sets,
+	"GET /settings/wording":       sets,
+	"POST /settings/wording":      sets,
+	"GET /models/{id}/turning":    sets,
+	"POST /models/{id}/turning":   sets,
+	"GET /models/{id}/checklist":  staff,
+	"POST /models/{id}/checklist": sets,
+
+	"GET /jobs":                               staff,
+	"GET /jobs/outcomes":                      staff,
+	"GET /engines/{id}/jobs/new":              works,
+	"POST /engines/{id}/jobs/new":             works,
+	"GET /jobs/{id}":                          reads,
+	"POST /jobs/{id}/entries":                 works,
+	"GET /jobs/{id}/steps":                    reads,
+	"POST /jobs/{id}/steps":                   works,
+	"GET /jobs/{id}/steps/{entry}/undo":       works,
+	"POST /jobs/{id}/steps/{entry}/undo":      works,
+	"GET /jobs/{id}/bench":                    reads,
+	"GET /jobs/{id}/bench/{position}":         reads,
+	"GET /jobs/{id}/bench/{position}/photos":  works,
+	"POST /jobs/{id}/bench/{position}/photos": works,
+	"GET /jobs/{id}/decide/{part}":            staff, // it looks on the shelf
+	"POST /jobs/{id}/decide/{part}":           works,
+	"GET /jobs/{id}/placing":                  staff,
+	"POST /jobs/{id}/placing":                 works,
+	"GET /jobs/{id}/close":                    reads,
+	"POST /jobs/{id}/close":                   works,
+	"GET /jobs/{id}/entry":                    reads,
+	"GET /jobs/{id}/entry.{format}":           reads,
+	"GET /jobs/{id}/tags":                     reads,
+	"GET /parts/{id}/tag":                     reads,
+	"GET /parts/{id}/photos":                  works,
+	"POST /parts/{id}/photos":                 works,
+	"GET /photos/{id}":                        reads,
+	"GET /photos/{id}/small":                  reads,
+	"GET /photos/{id}/strike":                 works,
+	"POST /photos/{id}/strike":                works,
+
 	"GET /record":                      staff,
 	"GET /record/part/{id}.{format}":   reads,
 	"GET /record/engine/{id}.{format}": reads,
@@ -160,6 +205,11 @@ var engineIn = map[string]func(ctx context.Context, book *store.Book, id int64) 
 		sheet, _, err := book.Sheet(ctx, id)
 		return []int64{sheet.Engine}, err
 	},
+	"/jobs/{id}": func(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
+		j, err := book.Job(ctx, id)
+		return []int64{j.Engine}, err
+	},
+	"/photos/{id}": engineOfPhoto,
 	"/leaktests/{id}": func(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
 		heads, _, err := book.LeakTest(ctx, id)
 		if err != nil {
@@ -167,6 +217,19 @@ var engineIn = map[string]func(ctx context.Context, book *store.Book, id int64) 
 		}
 		return []int64{heads[0].Engine}, nil
 	},
+}
+
+// engineOfPhoto is the engine of a photograph's job, or that its part sits on.
+func engineOfPhoto(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
+	p, err := book.Photo(ctx, id)
+	switch {
+	case err != nil:
+		return nil, err
+	case p.Job != 0:
+		j, err := book.Job(ctx, p.Job)
+		return []int64{j.Engine}, err
+	}
+	return engineOfPart(ctx, book, p.Part)
 }
 
 func engineItself(_ context.Context, _ *store.Book, id int64) ([]int64, error) {

@@ -58,9 +58,9 @@ func anotherEngine(t *testing.T, b *filled) int64 {
 
 // address puts things of the filled book into the pattern of a route.
 func (b *filled) address(pattern string) string {
-	pattern = strings.NewReplacer("/parts/{id}/compare", fmt.Sprintf("/parts/%d/compare", b.ring), "/parts/{id}/regroove", fmt.Sprintf("/parts/%d/regroove", b.piston)).Replace(pattern)
+	pattern = strings.NewReplacer("/entry.{format}", "/entry.txt", "{part}", fmt.Sprint(b.cylinders[0]), "{entry}", fmt.Sprint(b.tick), "/parts/{id}/compare", fmt.Sprintf("/parts/%d/compare", b.ring), "/parts/{id}/regroove", fmt.Sprintf("/parts/%d/regroove", b.piston)).Replace(pattern)
 	for begins, id := range map[string]int64{"/parts/": b.cylinders[0], "/record/part/": b.cylinders[0], "/sheets/": b.sheet, "/leaktests/": b.leak, "/leakreadings/": b.leakReading, "/readings/": b.reading, "/findings/": b.fast,
-		"/limits/{": b.limit, "/features/": b.boreID, "/measure/part/": b.shelf, "/engines/": b.engine.ID, "/record/engine/": b.engine.ID, "/measure/engine/": b.engine.ID, "/models/": b.engine.Model.ID} {
+		"/limits/{": b.limit, "/features/": b.boreID, "/measure/part/": b.shelf, "/engines/": b.engine.ID, "/jobs/": b.benchJob, "/photos/": b.photo, "/record/engine/": b.engine.ID, "/measure/engine/": b.engine.ID, "/models/": b.engine.Model.ID} {
 		if strings.HasPrefix(pattern, begins) {
 			pattern = strings.Replace(pattern, "{id}", fmt.Sprint(id), 1)
 		}
@@ -72,6 +72,7 @@ func (b *filled) address(pattern string) string {
 // compares the answer with the table.
 func TestRights(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	s, logged := serverOn(t, b.Book)
 	everybody := crowd(t, s, b, anotherEngine(t, b))
 	routes := 0
@@ -154,7 +155,7 @@ func TestLimitedLists(t *testing.T) {
 		}
 	}
 	slices.Sort(lists)
-	if want := []string{"GET /", "GET /engines", "GET /me", "POST /me"}; !slices.Equal(lists, want) {
+	if want := []string{"GET /", "GET /engines", "GET /me", "GET /waiting", "POST /me"}; !slices.Equal(lists, want) {
 		t.Errorf("lists for who is limited to engines: %q, want %q", lists, want)
 	}
 	b := fill(t)

@@ -9,6 +9,8 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+
+	"barrelbook/store"
 )
 
 // TestTrustPage: the page about trust serves the certificate, its fingerprint
@@ -77,28 +79,30 @@ func TestTrustPage(t *testing.T) {
 func TestTabletsPage(t *testing.T) {
 	at := &hall{n: network(t, "hangar"), time: opened}
 	l := at.lan(t, io.Discard)
-	log := slog.New(slog.DiscardHandler)
-	alone, served := New(emptyBook(t), log), New(emptyBook(t), log)
-	t.Cleanup(func() { ok(t, alone.Close()); ok(t, served.Close()) })
-	served.OnLAN(l)
+	aloneBook, servedBook := emptyBook(t), emptyBook(t)
+	aloneServer, _ := serverOn(t, aloneBook)
+	servedServer, _ := serverOn(t, servedBook)
+	servedServer.OnLAN(l)
+	owner := store.Person{Name: "A. Owner", Roles: store.Owner}
+	alone, served := aloneServer.as(t, addPerson(t, aloneBook, owner)), servedServer.as(t, addPerson(t, servedBook, owner))
 	first := Fingerprint(l.authority.cert)[0]
-	check(t, "without -lan", get(alone.Handler(), "/tablets"), 200, []string{"barrelbook serve -lan", `aria-current="page"`}, []string{"<svg class=\"qr\"", first})
-	check(t, "without a network", get(served.Handler(), "/tablets"), 200, []string{"no network", first, "2036-03-14"}, []string{`class="qr"`})
+	check(t, "without -lan", get(alone, "/tablets"), 200, []string{"barrelbook serve -lan", `aria-current="page"`}, []string{"<svg class=\"qr\"", first})
+	check(t, "without a network", get(served, "/tablets"), 200, []string{"no network", first, "2036-03-14"}, []string{`class="qr"`})
 	at.set(func(h *hall) { h.n = network(t, "hangar", "192.168.1.5 wlan0") })
 	ok(t, l.Refresh())
-	check(t, "with a network", get(served.Handler(), "/tablets"), 200, []string{`class="qr"`, "http://192.168.1.5:8444", "https://192.168.1.5:8443", first, "cannot work offline", "Nobody on this network answers for the name hangar.local"}, []string{"Other addresses", "ends soon"})
+	check(t, "with a network", get(served, "/tablets"), 200, []string{`class="qr"`, "http://192.168.1.5:8444", "https://192.168.1.5:8443", first, "cannot work offline", "Nobody on this network answers for the name hangar.local"}, []string{"Other addresses", "ends soon"})
 	at.set(func(h *hall) { h.n = network(t, "hangar", "192.168.1.5 wlan0", "10.0.0.7 eth0", "fe80::7%eth0 eth0") })
 	ok(t, l.Refresh())
-	check(t, "with two cards", get(served.Handler(), "/tablets"), 200, []string{"QR code of http://192.168.1.5:8444", "Other addresses", "eth0", "/tablets?at=10.0.0.7"}, []string{"fe80"})
-	check(t, "at the second", get(served.Handler(), "/tablets?at=10.0.0.7"), 200, []string{"QR code of http://10.0.0.7:8444", "/tablets?at=192.168.1.5"}, nil)
-	check(t, "at another", get(served.Handler(), "/tablets?at=8.8.8.8"), 200, []string{"QR code of http://192.168.1.5:8444"}, []string{"8.8.8.8"})
+	check(t, "with two cards", get(served, "/tablets"), 200, []string{"QR code of http://192.168.1.5:8444", "Other addresses", "eth0", "/tablets?at=10.0.0.7"}, []string{"fe80"})
+	check(t, "at the second", get(served, "/tablets?at=10.0.0.7"), 200, []string{"QR code of http://10.0.0.7:8444", "/tablets?at=192.168.1.5"}, nil)
+	check(t, "at another", get(served, "/tablets?at=8.8.8.8"), 200, []string{"QR code of http://192.168.1.5:8444"}, []string{"https://8.8.8.8"})
 	for state, says := range map[NameState]string{NameBySystem: "https://hangar.local:8443", NameByUs: "https://hangar.local:8443", NameTaken: "Another computer on this network is called hangar.local"} {
 		l.name = state
-		check(t, says, get(served.Handler(), "/tablets"), 200, []string{says}, nil)
+		check(t, says, get(served, "/tablets"), 200, []string{says}, nil)
 	}
 	at.set(func(h *hall) {
 		h.n, h.time = network(t, "", "192.168.1.5 wlan0"), l.authority.cert.NotAfter.AddDate(0, 0, -30)
 	})
 	ok(t, l.Refresh())
-	check(t, "near its end", get(served.Handler(), "/tablets"), 200, []string{"ends soon", ".authority", "no name that a browser takes"}, nil)
+	check(t, "near its end", get(served, "/tablets"), 200, []string{"ends soon", ".authority", "no name that a browser takes"}, nil)
 }

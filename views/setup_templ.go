@@ -708,7 +708,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "address", Label: "Address of the book", InputMode: "url", Hint: "Where a tablet finds it, for the codes on shelf tags: https://hangar.local:8444. Blank: the address in the browser that prints them."}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "address", Label: "Address of the book", InputMode: "url", Hint: "Where a tablet finds it, for the codes on shelf tags: https, two slashes and the name or number that the page Tablets gives. Blank: the address in the browser that prints them."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
