@@ -19,14 +19,14 @@ import (
 // standard 3.875 in as in FAA-H-8083-32, skirts and the rest invented.
 type shop struct {
 	*filled
-
 	cylinders map[int]int64
 	pistons   map[int]int64
 }
 
 // openShop opens a job on positions 1 and 2 of a flat four, and measures what
 // is there: barrels at 3.8860 and 3.8770, pistons at 3.8690 and 3.8670.
-func openShop(t testing.TB) *shop {
+// More is fitted before the job is opened.
+func openShop(t testing.TB, more ...func(*shop)) *shop {
 	t.Helper()
 	ctx := context.Background()
 	b := &shop{filled: &filled{Book: emptyBook(t)}, cylinders: map[int]int64{}, pistons: map[int]int64{}}
@@ -52,6 +52,9 @@ func openShop(t testing.TB) *shop {
 	b.bore(t, 1, "2025-01-01", 60_000, "3.8860", "3.8640")
 	b.bore(t, 2, "2025-01-01", 60_000, "3.8770", "3.8660")
 	b.bore(t, 3, "2025-01-01", 60_000, "3.8771", "3.8659")
+	for _, fit := range more {
+		fit(b)
+	}
 	b.job8 = must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: id, Why: "top overhaul", Day: "2025-01-02", Stands: 1}, Shows: ptr(wear.Hours(60_000)), Positions: []int{1, 2}}))
 	return b
 }
@@ -256,9 +259,11 @@ func TestDecisionsThatAreRefused(t *testing.T) {
 // A ring is offered with its facing, its gap in the bore and its spring against
 // the ring that it replaces. End gap: 0.0200 + π (3.8770 - 3.8750) = 0.0263.
 func TestDecideOnRing(t *testing.T) {
-	b, ctx := openShop(t), context.Background()
+	var own int64
+	b, ctx := openShop(t, func(b *shop) {
+		own = b.fitted(t, store.Part{Kind: wear.Ring, Serial: "K-2", Facing: "moly", Groove: 1, ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 2, Groove: 1})
+	}), context.Background()
 	b.limit2(t, wear.Piston, "side clearance", 1, "0.0055", "0.0075", "", "0.0110", wear.Up) // ring 2 of US Army TM 9-2815-220-34 table 3-11
-	own := b.fitted(t, store.Part{Kind: wear.Ring, Serial: "K-2", Facing: "moly", Groove: 1, ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 2, Groove: 1})
 	chrome := b.shelved(t, store.Part{Kind: wear.Ring, Serial: "K-9", Facing: "hard chrome", Groove: 1}, "axial width", "0.0935")
 	save := func(part int64, width, force string) []store.NewReading {
 		gap := b.exact(t, part, wear.Ring, "end gap", "0.0200")

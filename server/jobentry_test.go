@@ -186,7 +186,7 @@ func TestWording(t *testing.T) {
 	h, _ := serving(t, b.Book)
 	job := href("/jobs/", b.job8, "/entry.txt")
 	page := "/settings/wording"
-	check(t, "the form", get(h, page), http.StatusOK, []string{"{engine}", "{work}", "With job 1", "serial number R-1", "The program&#39;s wording"}, nil)
+	check(t, "the form", get(h, page), http.StatusOK, []string{"{engine}", "{work}", "With job 2", "serial number R-1", "The program&#39;s wording"}, nil)
 	send := func(pairs ...string) {
 		check(t, pairs[0], post(h, page, formOf(pairs...)), http.StatusSeeOther, nil, nil)
 	}

@@ -28,9 +28,7 @@ func TestOutcomes(t *testing.T) {
 	ok(t, b.Place(ctx, b.job8, []store.Placing{{Position: 1, Kind: wear.Piston, Part: other}}, "", 1<<40))
 	wants(t, get(h, href("/parts/", b.pistons[1])).Body.String(), "Decided in job 1 : replace, as measured", "reuse, as measured overruled later", "A. Smith")
 	wants(t, get(h, "/jobs/outcomes").Body.String(), "No job with a decision has been closed yet") // still under way
-	ok(t, b.Remove(ctx, b.pistons[1], "2025-01-05", 60_000, "replaced in job 1", false))
-	ok(t, b.Remove(ctx, b.ring, "2025-01-05", 60_000, "worn", true))
-	ok(t, b.Install(ctx, other, store.Place{Engine: b.engine.ID, Position: 1}, "2025-01-05", 60_000))
+	ok(t, b.RefitJob(ctx, b.job8, "2025-01-05", 60_000, "A. Smith", "", 1<<40))
 	must[int64](t)(b.AddJobEntry(ctx, store.JobEntry{Job: b.job8, Kind: store.JobClosed, Day: "2025-01-05"}, 1<<40))
 	wants(t, get(h, "/jobs/outcomes").Body.String(), "closed too recently: it has not run since", "Replaced piston P-1, P-20 in its place", "nothing is recorded as placed for it")
 	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-06-01", Engine: b.engine.ID, Position: 1}, Shows: ptr(wear.Hours(67_000)), Readings: []store.NewReading{b.exact(t, other, wear.Piston, "piston skirt", "3.8590")}}))

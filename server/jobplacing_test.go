@@ -135,9 +135,11 @@ func TestPlacingKeepsDecisions(t *testing.T) {
 // 0.0055 to 0.0075: two rings and two grooves that cross. Where nothing can be
 // proposed, the page says why and shows each with its own.
 func TestPlacingOfRings(t *testing.T) {
-	b, ctx := openShop(t), context.Background()
+	var other int64
+	b, ctx := openShop(t, func(b *shop) {
+		other = b.fitted(t, store.Part{Kind: wear.Ring, Serial: "K-2", Groove: 1, ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 2, Groove: 1})
+	}), context.Background()
 	b.limit2(t, wear.Piston, "side clearance", 1, "0.0055", "0.0075", "", "0.0110", wear.Up)
-	other := b.fitted(t, store.Part{Kind: wear.Ring, Serial: "K-2", Groove: 1, ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 2, Groove: 1})
 	groove := func(piston int64, width string) store.NewReading {
 		r := b.exact(t, piston, wear.Piston, "groove width", width)
 		r.Groove = 1
@@ -165,10 +167,12 @@ func TestPlacingOfRings(t *testing.T) {
 // 2.1250 to 2.1252, so 0.0016L to 0.0020L new. The one on the shelf lies
 // nearer the middle than its own.
 func TestPlacingOfPins(t *testing.T) {
-	b, ctx := openShop(t), context.Background()
+	var own int64
+	b, ctx := openShop(t, func(b *shop) {
+		own = b.fitted(t, store.Part{Kind: wear.Pin, Serial: "N-1", ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 1})
+	}), context.Background()
 	b.limit2(t, wear.Piston, "pin bore", 0, "2.1268", "2.1270", "", "2.1280", wear.Up)
 	b.limit2(t, wear.Pin, "pin diameter", 0, "2.1250", "2.1252", "2.1248", "", wear.Down)
-	own := b.fitted(t, store.Part{Kind: wear.Pin, Serial: "N-1", ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 1})
 	shelf := b.shelved(t, store.Part{Kind: wear.Pin, Serial: "N-9"}, "pin diameter", "2.1252")
 	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-02", Engine: b.engine.ID}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewReading{
 		b.exact(t, own, wear.Pin, "pin diameter", "2.1248"), b.exact(t, b.pistons[2], wear.Piston, "pin bore", "2.1270")}}))

@@ -19,6 +19,10 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"barrelbook/store"
 )
 
 // hall is a hangar with a network and a clock that a test sets.
@@ -116,10 +120,9 @@ func fetch(t testing.TB, c *http.Client, address string) (status int, page, seri
 func TestLANClients(t *testing.T) {
 	h := &hall{n: network(t, "hangar", "192.168.1.5 wlan0", "10.0.0.7 eth0", "fd12::7 eth0", "fe80::7%eth0 eth0"), time: opened}
 	l := h.lan(t, io.Discard)
-	s := New(fill(t).Book, slog.New(slog.DiscardHandler))
-	t.Cleanup(func() { ok(t, s.Close()) })
+	s, here, lan := onNetwork(t, l)
 	s.OnLAN(l)
-	c := l.visit(t, s.HandlerFor(l.Knows))
+	c := l.visit(t, lan)
 	for _, host := range []string{"192.168.1.5", "10.0.0.7:8443", "[fd12::7]", "[fe80::7]", "hangar.local", "HANGAR.local:8443", "127.0.0.1"} {
 		if status, page, _ := fetch(t, c, "https://"+host+"/"); status != 200 || !strings.Contains(page, "R-1") {
 			t.Errorf("%s: status %d", host, status)
@@ -129,7 +132,7 @@ func TestLANClients(t *testing.T) {
 	if _, err := c.Get("https://192.168.1.6/"); !errors.As(err, &unnamed) {
 		t.Errorf("an address that is not ours: %v", err)
 	}
-	at := l.listen(t, s.HandlerFor(l.Knows))
+	at := l.listen(t, lan)
 	var unknown x509.UnknownAuthorityError
 	if _, err := l.client(t, at, false).Get("https://192.168.1.5/"); !errors.As(err, &unknown) {
 		t.Errorf("a client that does not trust: %v", err)
@@ -140,11 +143,22 @@ func TestLANClients(t *testing.T) {
 	if _, err := old.Get("https://192.168.1.5/"); err == nil || !strings.Contains(err.Error(), "protocol version") {
 		t.Errorf("TLS 1.1: %v", err)
 	}
-	testCookie(t, c, s)
+	testCookie(t, c, here)
+}
+
+// onNetwork serves a filled book on this machine and on the network, to
+// somebody who is signed in.
+func onNetwork(t *testing.T, l *LAN) (s *testServer, here, lan http.Handler) {
+	t.Helper()
+	b := fill(t)
+	s, _ = serverOn(t, b.Book)
+	person := addPerson(t, b.Book, store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic})
+	cookie := must[*http.Cookie](t)(s.SignedIn(t.Context(), person, "localhost"))
+	return s, signedIn{s.mux, cookie.Value}, signedIn{s.HandlerFor(l.Knows).(*chi.Mux), cookie.Value}
 }
 
 // testCookie: a cookie that was set over TLS is not sent without it.
-func testCookie(t *testing.T, c *http.Client, s *Server) {
+func testCookie(t *testing.T, c *http.Client, here http.Handler) {
 	t.Helper()
 	form := url.Values{"kind": {"pin"}, "serial": {"N-77"}, "source": {"new"}}
 	resp := must[*http.Response](t)(c.PostForm("https://hangar.local/parts", form))
@@ -153,7 +167,7 @@ func testCookie(t *testing.T, c *http.Client, s *Server) {
 		t.Errorf("over TLS: status %d, cookies %v", resp.StatusCode, cookies)
 	}
 	form.Set("serial", "N-78")
-	if cookies := post(s.Handler(), "/parts", form).Result().Cookies(); len(cookies) == 0 || cookies[0].Secure {
+	if cookies := post(here, "/parts", form).Result().Cookies(); len(cookies) == 0 || cookies[0].Secure {
 		t.Errorf("on this machine: cookies %v", cookies)
 	}
 }
@@ -164,9 +178,7 @@ func testCookie(t *testing.T, c *http.Client, s *Server) {
 func TestLANHosts(t *testing.T) {
 	h := &hall{n: network(t, "hangar", "192.168.1.5 wlan0", "fe80::7%wlan0 wlan0"), time: opened}
 	l := h.lan(t, io.Discard)
-	s := New(fill(t).Book, slog.New(slog.DiscardHandler))
-	t.Cleanup(func() { ok(t, s.Close()) })
-	here, lan := s.Handler(), s.HandlerFor(l.Knows)
+	_, here, lan := onNetwork(t, l)
 	for _, c := range []struct {
 		host      string
 		here, lan int

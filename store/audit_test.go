@@ -123,6 +123,25 @@ func everyKind(t testing.TB, b *Book, e Engine, parts [9]int64) {
 			ok(t, b.VoidStay(ctx, st.ID, "wrong position"))
 		}
 	}
+	aJob(t, ctx, b, e, parts[3])
+	owner := must[int64](t)(b.AddFirstOwner(ctx, Person{Name: "J. Example", Roles: Owner}, "$argon2id$invented"))
+	must[int64](t)(b.AddPerson(ctx, Person{Name: "R. Reader", Roles: Inspector, Limited: true, Engines: []int64{e.ID}}, "$argon2id$invented"))
+	ok(t, b.SetPassword(ctx, owner, "$argon2id$another"))
+	ok(t, b.tx(ctx, func(ctx context.Context, t *tx) error {
+		_, err := t.ExecContext(ctx, "INSERT INTO outbox_receipt (uid, form, digest, answer, received_at) VALUES ('u-1', '/measure', 'd', '/sheets/1', '2025-03-05T00:00:00.000Z')")
+		return err
+	}))
+}
+
+// aJob adds a row of each table of jobs.
+func aJob(t testing.TB, ctx context.Context, b *Book, e Engine, part int64) {
+	t.Helper()
+	step := JobStep{Phase: "removal", Text: "magnetos off"}
+	ok(t, b.SaveChecklist(ctx, Checklist{Model: e.Model.ID, Lines: []JobStep{step}}, 0))
+	job := must[int64](t)(b.OpenJob(ctx, NewJob{Job: Job{Engine: e.ID, Why: "oil use", Day: "2025-03-04", Stands: 1}, Shows: ptr(wear.Hours(62_000)), Positions: []int{4}, Steps: []JobStep{step}}))
+	ok(t, b.Decide(ctx, Decision{Job: job, Part: part, Position: 4, Disposition: "reuse", Reason: "inside its limits"}, "", 1<<40))
+	ok(t, b.Place(ctx, job, []Placing{{Position: 4, Kind: wear.Cylinder, Part: part}}, "", 1<<40))
+	ok(t, b.AddPhotos(ctx, []NewPhoto{{Photo: Photo{Job: job, Position: 4, Type: "image/jpeg", Width: 1, Height: 1, SHA256: "x", Day: "2025-03-04"}, Bytes: []byte("x"), Small: []byte("x")}}))
 }
 
 // TestToldInWords: what was done, by whom, where it is shown, and what it was
