@@ -83,7 +83,7 @@ func ExampleJudgement_Sentence() {
 	fmt.Println(judgements[0].Interval.Sentence())
 	// Output:
 	// 500 h since honing; over the latest 200 h it wore 5.0 times as fast as a normal part, chance less than 1 in 1,000,000; over its whole run, 2.2 times a normal part.
-	// Whole run, 500 h: 2.2 times a normal part, chance 1 in 81.
+	// Whole run, 500 h: 2.2 times a normal part, chance 1 in 80.
 	// Latest 200 h: 0.7 of a normal part.
 }
 

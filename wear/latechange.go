@@ -18,7 +18,8 @@ type lateChange struct {
 const (
 	stepsInSD = 0.9 // in the standard deviation of the narrower factor
 	mostSteps = 400
-	tailSD    = 10 // standard deviations from the mode where it ends
+	tailSD    = 10 // standard deviations from the mode where it ends, for Student's tails
+	gaugeSD   = 7  // errors of the gauge from there where it ends
 )
 
 // chance is the probability that a normal part with that history shows so much
@@ -66,7 +67,7 @@ func (c lateChange) span() (lo, hi, peak, width float64) {
 	mode = studentMode(mode, line{slope: c.before, sd: c.beforeSD}, c.sd, c.dof)
 	ratio, width := math.Exp(mode), 1/math.Sqrt(curvature)
 	lo, hi = mode-tailSD*width, mode+tailSD*width
-	tail := tailSD * c.beforeSD
+	tail := gaugeSD * c.beforeSD
 	if bottom := c.before - math.Hypot(math.Max(c.before-ratio, 0), tail); bottom > 0 {
 		lo = math.Max(lo, math.Min(math.Log(bottom), mode))
 	}

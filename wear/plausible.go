@@ -9,7 +9,7 @@ import (
 const (
 	shareSteps = 11 // steps in the share of bedding-in for each time constant
 	mostBedded = 1 - leastSteady
-	quantiles  = 7 // curves that stand for all that are plausible
+	quantiles  = 9 // curves that stand for all that are plausible
 )
 
 // candidate is a curve with its weight among the plausible ones.

@@ -250,41 +250,46 @@ func groupWithout(runs []Run, s Settings) func(i int) Group {
 
 // BenchmarkSimulation reports, in per cent, what the method reaches: with one to
 // fifty engines, with engines that differ by a log-sd of 0.15, and with a part to
-// part variation of 15 to 45 %. Levels and priors were chosen on seed 7; seed 8
-// was never tuned on. Seed 7, then seed 8:
+// part variation of 15 to 45 %. Levels and priors were chosen on seed 7; the other
+// two were never tuned on. Seeds 7, 8 and 20261125:
 //
-//	engines                        1            3           10           50
-//	false alarm, first     0.01 0.05    0.18 0.12    0.36 0.35    0.51 0.40
-//	latest, whole run      0.02 0.04    0.14 0.15    0.28 0.29    0.40 0.42
-//	latest, either test    0.03 0.05    0.18 0.19    0.34 0.37    0.50 0.52
-//	found first, 3-5x        72   72      95   95      99   99      99   99
-//	found first, 5-10x       99   99     100  100     100  100     100  100
-//	next reading covered     91   91      90   90      90   90      90   91
-//	hours to limit covered   91   91      89   88      89   90      90   90
-//	late 3-5x, whole run      4    4      13   15      21   22      24   25
-//	late 3-5x, either test   41   39      62   63      74   72      75   79
-//	engine, false alarm    0.68 0.58    0.01 0.01    0.01 0.04    0.11 0.32
-//	engine of 2-5x, first    59   58      92   92      99   99     100  100
+//	engines                             1               3              10              50
+//	false alarm, first     0.01 0.04 0.01  0.14 0.10 0.08  0.22 0.22 0.15  0.16 0.23 0.18
+//	latest, whole run      0.02 0.03 0.02  0.11 0.11 0.09  0.18 0.18 0.17  0.23 0.23 0.24
+//	latest, either test    0.21 0.17 0.16  0.28 0.28 0.24  0.31 0.33 0.35  0.40 0.40 0.40
+//	found first, 3-5x        70   70   70    93   93   93    98   98   98    99   99   99
+//	found first, 5-10x       99   99   99   100  100  100   100  100  100   100  100  100
+//	next reading covered   90.3 90.6 90.4  90.0 89.8 90.3  90.0 90.1 90.2  90.5 90.0 89.3
+//	hours to limit covered 91.1 91.4 91.4  89.8 89.4 89.8  90.1 90.7 90.3  90.0 90.1 89.7
+//	late 3-5x, whole run      4    4    4    11   13   11    18   19   19    21   22   21
+//	late 3-5x, either test   69   67   68    74   75   74    78   77   79    77   80   79
+//	engine, false alarm    0.68 0.58 0.59  0.01 0.01 0.01  0.03 0.04 0.07  0.20 0.27 0.30
+//	engine of 2-5x, first    59   58   58    91   92   91    99   99   99   100  100  100
 //
-// One engine alone is compared, as an engine, with the maker's allowance. The
-// late parts turn at any inspection but the latest; a fault that begins with the
-// last interval is found in 30, 50, 60 and 64 %.
+// Standard errors of the coverages are 0.2 to 0.4. One engine alone is compared,
+// as an engine, with the maker's allowance. The late parts turn at any inspection
+// but the latest; a fault that begins with the last interval is found in 58, 64,
+// 67 and 68 %. With the true curve and the true spread it would be 67 % and, of
+// all late faults, 78 %: no method finds much more through this gauge.
 //
 // What it rests on, each found by trying: generalised least squares for the
 // curve (independent readings left the shape, and with it the hours to limit,
 // far too open), the plausible curves (the one best curve covers hours to limit
-// in 40, 72 and 83 %), parts left out of the spread from 2.5 log-sd on (at 3 a
-// second abnormal part among eight hid one abnormal part in thirty), and the
-// latest interval judged by what the part showed before (against normal parts
-// alone it found 58, 66 and 68 % of late faults with 3, 10 and 50 engines, and
-// raised more false alarms).
+// in 40, 72 and 83 %), powers from 0.5 on (from 0.3 three engines' hours were
+// covered in 88.5 %, one in ten too long), parts left out of the spread from 2.5
+// log-sd on (at 3 a second abnormal part among eight hid one abnormal part in
+// thirty) and its variance corrected for that (else false alarms with many
+// engines double), and the latest interval judged by what the part showed before
+// and under each plausible curve (against normal parts alone it found 58, 66 and
+// 68 % of late faults with 3, 10 and 50 engines; with one Student's t for all
+// that is open 40, 62, 73 and 77 %, at a tenth of the false alarms allowed).
 func BenchmarkSimulation(b *testing.B) {
 	for _, c := range []scenario{
-		{1, 3000, 0, 0}, {3, 2000, 0, 0}, {10, 1000, 0, 0}, {50, 400, 0, 0},
+		{1, 3000, 0, 0}, {3, 2000, 0, 0}, {10, 1000, 0, 0}, {50, 1000, 0, 0},
 		{3, 1000, 0, 0.15}, {10, 600, 0, 0.15}, {50, 200, 0, 0.15},
 		{10, 600, 0.15, 0}, {10, 600, 0.30, 0}, {10, 600, 0.45, 0},
 	} {
-		for _, seed := range []uint64{7, 8} {
+		for _, seed := range []uint64{7, 8, 20261125} {
 			b.Run(fmt.Sprintf("engines=%d/cv=%.2f/between=%.2f/seed=%d", c.engines, c.cv, c.engineSD, seed), func(b *testing.B) {
 				for b.Loop() {
 					for _, m := range simulate(seed, c).columns() {
@@ -319,7 +324,7 @@ func TestSimulation(t *testing.T) {
 		found3, found5  float64 // least
 		left            float64 // least cover of hours to limit
 		late, engine    float64 // least found late, and of whole engines
-	}{{1, 60, 1, 50, 93, 78, 20, 35}, {3, 50, 1.2, 85, 98, 76, 40, 75}, {10, 25, 1.6, 90, 98, 74, 50, 90}} {
+	}{{1, 60, 1, 50, 93, 78, 45, 35}, {3, 50, 1.2, 80, 98, 76, 55, 75}, {10, 25, 1.6, 90, 98, 74, 55, 90}} {
 		r := simulate(11, scenario{engines: c.engines, fleets: c.fleets})
 		for _, m := range r.columns() {
 			t.Logf("%d engines: %s %.2f of %d", c.engines, m.name, m.percent(), m.of)
