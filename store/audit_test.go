@@ -77,7 +77,7 @@ func TestEveryTableIsTold(t *testing.T) {
 		}
 		column := a.columns[len(a.columns)-1]
 		for _, c := range []struct{ want, do string }{
-			{"changed", fmt.Sprintf("UPDATE %[1]s SET %[2]s = '2001' WHERE %[3]s = (SELECT min(%[3]s) FROM %[1]s)", a.name, column, a.key[0])},
+			{"changed", fmt.Sprintf("UPDATE %[1]s SET %[2]s = CASE typeof(%[2]s) WHEN 'blob' THEN X'01' ELSE '2001' END WHERE %[3]s = (SELECT min(%[3]s) FROM %[1]s)", a.name, column, a.key[0])},
 			{"removed", fmt.Sprintf("DELETE FROM %[1]s WHERE %[2]s = (SELECT max(%[2]s) FROM %[1]s)", a.name, a.key[0])},
 		} {
 			rows := told(t, b, func() {

@@ -74,12 +74,13 @@ func TestBenchReadings(t *testing.T) {
 	if held := must[[]Slot](t)(b.BenchParts(ctx, j)); len(held) != 2 || held[0].ID != barrel || held[0].Serial != "C-2" || held[1].Position != 3 {
 		t.Errorf("on the bench: %+v", held)
 	}
-	ok(t, b.Remove(ctx, barrel, "2026-05-03", 60000, "cracked", false))
+	other := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C-9", Source: "new"}))
+	ok(t, b.Place(ctx, j.ID, []Placing{{Position: 2, Kind: wear.Cylinder, Part: other}}, "", 1<<40))
+	ok(t, move(b, j.ID, JobRefitted, 2, ""))
+	ok(t, b.RefitJob(ctx, j.ID, "2026-05-03", 60000, "R. Moss", "", 1<<40))
 	if m := must[[]MarkRow](t)(b.Marks(ctx, barrel)); m[len(m)-1].At != 60000 {
 		t.Errorf("off the engine the work stands at %s h", m[len(m)-1].At)
 	}
-	other := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C-9", Source: "new"}))
-	ok(t, b.Install(ctx, other, Place{Engine: e.ID, Position: 2}, "2026-05-03", 60000))
 	if held := must[[]Slot](t)(b.BenchParts(ctx, j)); len(held) != 2 || held[0].ID != barrel {
 		t.Errorf("the bench is about what came off, not %+v", held)
 	}

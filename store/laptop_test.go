@@ -214,7 +214,7 @@ func TestAuditMigration(t *testing.T) {
 	ctx, path := context.Background(), olderBook(t, 5)
 	b := must[*Book](t)(Open(ctx, path))
 	rows := auditOf(t, b)
-	if rows[0].Did != "covered" || rows[0].Rows != 8 || !strings.Contains(rows[0].After, `"reading":{"columns":["id",`) {
+	if rows[0].Did != "covered" || rows[0].Rows != 9 || !strings.Contains(rows[0].After, `"reading":{"columns":["id",`) {
 		t.Errorf("the first row: %+v", rows[0])
 	}
 	p := must[Part](t)(b.Part(ctx, 1))

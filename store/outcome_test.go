@@ -16,9 +16,7 @@ func TestWorkWhileOffInJob(t *testing.T) {
 	part := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C2", Source: "new"}))
 	other := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C3", Source: "new"}))
 	for position, id := range map[int]int64{2: part, 3: other} {
-		if err := b.Install(ctx, id, Place{Engine: engine, Position: position}, "2026-01-10", 10_000); err != nil {
-			t.Fatal(err)
-		}
+		sits(t, b, id, Place{Engine: engine, Position: position}, "2026-01-10", 10_000)
 	}
 	work := wear.Mark{Event: wear.Ground, Day: "2026-01-12", Oversize: ptr(inches(t, "0.010"))}
 	var bad Invalid
@@ -44,9 +42,9 @@ func TestWorkWhileOffInJob(t *testing.T) {
 		t.Errorf("the work: %+v", m)
 	}
 	// the stay ends later, at the hours of the job: the run begins there
-	if err := b.Remove(ctx, part, "2026-01-15", 10_000, "job", false); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, b.Place(ctx, job, []Placing{{Position: 2, Kind: wear.Cylinder}}, "", 1<<40))
+	ok(t, move(b, job, JobRefitted, 2, ""))
+	ok(t, b.RefitJob(ctx, job, "2026-01-15", 10_000, "", "", 1<<40))
 	if size := must[wear.Value](t)(b.OversizeOf(ctx, part)); size != inches(t, "0.010") {
 		t.Errorf("size over standard %d", size)
 	}
@@ -84,4 +82,17 @@ func TestOverhaulLifeOfModel(t *testing.T) {
 	if x.Life != 150_000 || x.Judgement.Forecast == nil || x.Judgement.Forecast.ReachLife <= 0 {
 		t.Errorf("life %s, forecast %+v", x.Life, x.Judgement.Forecast)
 	}
+}
+
+// sits puts a part on an engine past the rule that a job under way keeps other
+// pages off its positions.
+func sits(t *testing.T, b *Book, part int64, at Place, day wear.Day, shows wear.Hours) {
+	t.Helper()
+	ok(t, b.tx(context.Background(), func(ctx context.Context, t *tx) error {
+		meter, err := addMeter(ctx, t, at.Engine, day, shows)
+		if err != nil {
+			return err
+		}
+		return install(ctx, t, part, at, day, meter)
+	}))
 }
