@@ -222,7 +222,7 @@ func (s *Server) jobBench(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavEngines), Head: jobHead(b.job, "/bench"), Next: b.after(0)}
+	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavJobs), Head: jobHead(b.job, "/bench"), Next: b.after(0)}
 	for _, n := range b.positions {
 		p.Rows = append(p.Rows, b.row(n))
 	}
@@ -253,7 +253,7 @@ func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	row := b.row(n)
-	p := views.BenchPosition{Page: s.page(r, fmt.Sprintf("Position %d on the bench", n), views.NavEngines), Head: jobHead(b.job, "/bench"), Position: itoa(n), Row: row, Next: b.after(n), Master: row.Master, Fits: st.fits(),
+	p := views.BenchPosition{Page: s.page(r, fmt.Sprintf("Position %d on the bench", n), views.NavJobs), Head: jobHead(b.job, "/bench"), Position: itoa(n), Row: row, Next: b.after(n), Master: row.Master, Fits: st.fits(),
 		Facts:    []views.Fact{{Label: "Measured", Value: row.Measured}, {Label: "Decided", Value: row.Decided}, {Label: "Steps done", Value: row.Steps}},
 		StepsWay: views.Link{Text: "Checklist of position " + itoa(n), Href: href("/jobs/", b.job.ID, "/steps?at=", n)}}
 	for _, o := range b.positions {
@@ -294,7 +294,7 @@ func (s *Server) jobPhotos(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	head := jobHead(b.job, "/bench")
-	page := views.PhotosPage{Page: s.page(r, fmt.Sprintf("Photographs of position %d", n), views.NavEngines), Head: &head, Title: fmt.Sprintf("Photographs of position %d", n), Back: views.Link{Text: "Back to the bench", Href: b.href(n)}}
+	page := views.PhotosPage{Page: s.page(r, fmt.Sprintf("Photographs of position %d", n), views.NavJobs), Head: &head, Title: fmt.Sprintf("Photographs of position %d", n), Back: views.Link{Text: "Back to the bench", Href: b.href(n)}}
 	return s.photoPage(w, r, page, store.Photo{Job: b.job.ID, Position: n}, b.photoParts(n), b.href(n)+"/photos", b.href(n)+"#photos")
 }
 

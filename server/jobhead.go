@@ -27,7 +27,7 @@ var jobPages = []struct{ text, path string }{
 // jobHead is what stands above the page of a job; here is its path below the
 // job's address.
 func jobHead(j store.Job, here string) views.JobHead {
-	h := views.JobHead{Title: fmt.Sprintf("Job %d: %s", j.ID, j.Why), Engine: j.EngineNo, EngineHref: href("/engines/", j.Engine), About: fmt.Sprintf("opened %s at %s h", j.Day, j.Hours)}
+	h := views.JobHead{Title: fmt.Sprintf("Job %d: %s", j.ID, j.Why), Engine: j.EngineNo, EngineHref: href("/engines/", j.Engine), About: fmt.Sprintf("opened %s at %s", j.Day, hours(j.Hours))}
 	if j.Who != "" {
 		h.About += " by " + j.Who
 	}

@@ -148,7 +148,7 @@ func (c *jobChecklist) staleSteps(f *form, err error, ticks []store.Tick) []view
 }
 
 func (s *Server) stepsPage(r *http.Request, c *jobChecklist, f *form, stale []views.StaleRow) views.JobSteps {
-	p := views.JobSteps{Page: s.page(r, "Checklist, "+c.job.Why, views.NavEngines), Head: jobHead(c.job, "/steps"), Stale: stale, Draft: f.draft(), Empty: len(c.steps) == 0, Ended: !c.job.Open(),
+	p := views.JobSteps{Page: s.page(r, "Checklist, "+c.job.Why, views.NavJobs), Head: jobHead(c.job, "/steps"), Stale: stale, Draft: f.draft(), Empty: len(c.steps) == 0, Ended: !c.job.Open(),
 		Model: views.Link{Text: "Checklist of " + c.model.Name, Href: href("/models/", c.model.ID, "/checklist")}}
 	done, all := c.count(func(store.JobStep, int) bool { return true })
 	p.Count = fmt.Sprintf("%d of %s done, %d open", done, counted(all, "step"), all-done)
@@ -329,6 +329,6 @@ func (s *Server) undoStep(w http.ResponseWriter, r *http.Request) error {
 			status = http.StatusConflict
 		}
 	}
-	return s.draw(w, r, status, views.UndoStepPage(views.UndoStep{Page: s.page(r, "Take a step back", views.NavEngines), Head: jobHead(c.job, "/steps"), Action: href("/jobs/", c.job.ID, "/steps/", n, "/undo"), Draft: f.draft(), Stale: stale,
+	return s.draw(w, r, status, views.UndoStepPage(views.UndoStep{Page: s.page(r, "Take a step back", views.NavJobs), Head: jobHead(c.job, "/steps"), Action: href("/jobs/", c.job.ID, "/steps/", n, "/undo"), Draft: f.draft(), Stale: stale,
 		Facts: []views.Fact{{Label: "Step", Value: st.String()}, {Label: "Ticked", Value: entryText(e)}}, Back: views.Link{Text: "Leave it done", Href: back}}))
 }
