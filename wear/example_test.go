@@ -55,7 +55,7 @@ func ExampleGroup_Judge() {
 	fmt.Println(j.Forecast.Sentence())
 	// Output:
 	// 240 h since installation, worn like 190 h; 0.9 of a normal part.
-	// About 1,070 h to the service limit, between 620 and 2,840 h.
+	// About 1,010 h to the service limit, between 570 and 2,700 h.
 }
 
 func ExampleOneIn() {

@@ -7,7 +7,9 @@ import (
 	"testing"
 )
 
-// Taking a share away is nearly as good as a refit in a group of some size.
+// Taking a share away is nearly as good as a refit in a group of some size, for
+// the latest interval, whose wear is little, a bit less; the outcome may differ
+// where the chance lies within a fifth of the level.
 func TestWithoutAgainstRefit(t *testing.T) {
 	runs, qs := fleet(3, 20, 4)
 	runs[7] = runAt(bedded, 6, 0, 90, 200)
@@ -18,9 +20,10 @@ func TestWithoutAgainstRefit(t *testing.T) {
 		rest, _ := f.group(i)
 		want := rest.reference(s).judge(runs[i], qs[i], s)
 		got := g.Without(shares[i], s).reference(s).judge(runs[i], qs[i], s)
-		near(t, "ln ratio", math.Log(math.Max(got.Ratio, 0.05)/math.Max(want.Ratio, 0.05)), 0, 0.02)
-		near(t, "p", got.P, want.P, 0.03)
-		if got.State != want.State {
+		near(t, "ln ratio", math.Log(math.Max(got.Whole.Ratio, 0.05)/math.Max(want.Whole.Ratio, 0.05)), 0, 0.02)
+		near(t, "p", got.Whole.P, want.Whole.P, 0.03)
+		near(t, "p of the interval", got.Interval.P, want.Interval.P, 0.08)
+		if got.State != want.State && math.Abs(want.P/s.FlagChance-1) > 0.2 {
 			t.Errorf("run %d: %v, refit %v (p %.5f, %.5f)", i, got.State, want.State, got.P, want.P)
 		}
 	}

@@ -26,7 +26,7 @@ type candidate struct {
 // even over shares, powers and the logarithms of the time constants, and half
 // to either form. The maker's allowance, if the overhaul life is known, adds
 // (ln W(life)/allowance)² / 2 AllowanceLogSD². Ordered by how much they grow
-// beyond the longest run, the middle of each seventh is taken; where all are
+// beyond the longest run, the middle of each ninth is taken; where all are
 // one curve, one. form is the one with more of the weight.
 func (m *shapeSums) plausible(longest float64, a Allowance, s Settings) (curves []Curve, form Form) {
 	var all [taus*shareSteps + powers]candidate
