@@ -28,6 +28,11 @@ func (s *Server) jobClose(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
+		for _, name := range []string{"day", "end_day"} { // the page's other form begins as before
+			if _, sent := f.values[name]; !sent {
+				f.values[name] = today
+			}
+		}
 		to, said, err := s.saveJobEnd(r, j, f)
 		if err == nil && f.ok() {
 			return s.redirect(w, r, to, said)
