@@ -165,8 +165,8 @@ func TestSignInExpired(t *testing.T) {
 	l.through(func(next http.Handler) http.Handler {
 		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			if r.URL.Path == "/outbox" {
-				w.WriteHeader(http.StatusUnauthorized)
-				fmt.Fprint(w, `{"signIn":"/findings"}`)
+				r.Header.Del("Cookie") // as after twelve hours away
+				l.bare.ServeHTTP(w, r)
 				return
 			}
 			next.ServeHTTP(w, r)
@@ -175,7 +175,7 @@ func TestSignInExpired(t *testing.T) {
 	l.start()
 	x.visit("/waiting")
 	x.until(`document.querySelector("[data-said]").innerText === "sign in to deliver"`)
-	x.until(`document.querySelector("[data-said]").pathname === "/findings"`)
+	x.until(`document.querySelector("[data-said]").pathname === "/sign-in"`)
 	x.until(`document.querySelector("[data-count]").innerText === "1 waits"`)
 	wantSheets(t, l, 1)
 	l.through(nil)

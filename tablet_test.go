@@ -34,6 +34,7 @@ type laptop struct {
 	barrels []int64
 	shelf   []int64 // barrels that sit nowhere
 	base    string
+	bare    http.Handler // to who is not signed in
 	handler http.Handler
 	gate    atomic.Pointer[func(next http.Handler) http.Handler] // what stands before the handler
 	web     *http.Server
@@ -81,10 +82,11 @@ func newLaptop(t *testing.T) *laptop {
 		{Part: l.barrels[2], Feature: l.bore, Station: "top", Axis: "thrust", Value: *inch("5.2502"), Typed: "5.2502", Unit: wear.Inch}}})
 	check(err)
 
+	addOwner(t, l.book)
 	answers := server.New(l.book, slog.New(slog.NewTextHandler(&failing{t}, nil)))
 	background, stop := context.WithCancel(context.Background())
 	answers.Run(background)
-	l.handler = answers.Handler()
+	l.bare, l.handler = answers.Handler(), signedIn(t, l.book, answers)
 	t.Cleanup(func() {
 		l.stop()
 		stop()

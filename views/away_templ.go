@@ -30,7 +30,7 @@ func reachSign() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"reach\" id=\"reach\" hidden><span role=\"status\"><b data-reach></b> <a href=\"/waiting\" data-count></a> <a data-said></a></span> <span data-step></span></div>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<aside class=\"reach\" id=\"reach\" aria-label=\"This device and the laptop\" hidden><span role=\"status\"><b data-reach></b> <a href=\"/waiting\" data-count></a> <a data-said></a></span> <span data-step></span></aside>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
