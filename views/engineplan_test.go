@@ -100,8 +100,8 @@ func TestPlanSVG(t *testing.T) {
 		for _, svg := range []string{p.Wide(), p.Narrow()} {
 			wellFormed(t, svg)
 			for _, want := range []string{
-				`href="/engines/1/positions/6"`, `aria-label="Position 3, C-1043, serviceable, flagged"`,
-				`aria-label="Position 5, C-1045, not measured, master rod"`, "<title", "<desc", `class="plan-rod"`, ">M</text>",
+				`href="/engines/1/positions/6"`, `<title>Position 3, C-1043, serviceable, flagged</title>`,
+				`<title>Position 5, C-1045, not measured, master rod</title>`, "<title", "<desc", `class="plan-rod"`, ">M</text>",
 			} {
 				if !strings.Contains(svg, want) {
 					t.Errorf("%s: plan does not hold %s", arrangement, want)

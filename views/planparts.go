@@ -58,7 +58,7 @@ func (d *drawing) position(q PlanPosition, t tag, at place, master bool) {
 	if q.Label == "" {
 		class = "plan-tag plan-bare"
 	}
-	d.open("a", "href", q.Href, "class", class, "aria-label", q.says(master))
+	d.open("a", "href", q.Href, "class", class) // its title is its name (SVG-AAM 8.1)
 	d.text("title", q.says(master))
 	d.shape("rect", "class", "plan-box", "x", at.x-t.wide/2, "y", at.y-t.high/2, "width", t.wide, "height", t.high, "rx", 4.0)
 	left, row := at.x-t.wide/2+10, at.y-t.high/2+25
