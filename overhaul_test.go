@@ -54,7 +54,7 @@ func TestTopOverhaul(t *testing.T) {
 	tab.see("Every cylinder of this job is back on")
 	refitAndClose(tab)
 	drafted(tab)
-	if stays, err := book.StaysOf(t.Context(), partCalled(t, book, wear.Piston, "P-30").ID); err != nil || len(stays) != 1 || !stays[0].Open() {
+	if stays, err := book.StaysOf(t.Context(), partCalled(t, book, wear.Piston, "P-30").ID); err != nil || len(stays) != 1 || stays[0].Position != 3 || !stays[0].Open() {
 		t.Errorf("the piston from the shelf sits at %+v (%v)", stays, err)
 	}
 	if p := partCalled(t, book, wear.Piston, "P-3"); p.Status != "scrapped" {

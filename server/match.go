@@ -148,7 +148,11 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 		ask.Holes = append(ask.Holes, wear.MatchHole{Name: b.d.part.Serial, Size: b.size.Gauged, Oversize: b.over})
 	}
 	for _, x := range pistons {
-		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.size.Gauged, Weight: x.d.weight(), Oversize: x.d.sizeNow()})
+		home := 0
+		if st, sits := x.d.here(); sits {
+			home = st.Position
+		}
+		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.size.Gauged, Weight: x.d.weight(), Oversize: x.d.sizeNow(), Home: homeOf(barrels, home)})
 	}
 	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)

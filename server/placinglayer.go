@@ -87,7 +87,7 @@ func (m *layerMatch) ask(positions []int, free func(jobOffer) bool) (ask wear.Ma
 			over = 0
 		}
 		shafts = append(shafts, s)
-		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: s.d.part.Serial, Size: s.size.Gauged, Weight: m.weightOf(s.d), Oversize: over})
+		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: s.d.part.Serial, Size: s.size.Gauged, Weight: m.weightOf(s.d), Oversize: over, Home: homeOf(holes, x.position)})
 	}
 	if len(holes) == 0 {
 		return ask, nil, nil, false
@@ -105,6 +105,16 @@ func (m *layerMatch) ask(positions []int, free func(jobOffer) bool) (ask wear.Ma
 	}
 	ask.Bans = append(wear.BanOversizes(ask), m.bans(holes, shafts)...)
 	return ask, holes, shafts, true
+}
+
+// homeOf is which of the holes is at the position that a part sits at, nil for
+// none.
+func homeOf(holes []matchHole, position int) *int {
+	i := slices.IndexFunc(holes, func(h matchHole) bool { return position != 0 && h.position == position })
+	if i < 0 {
+		return nil
+	}
+	return &i
 }
 
 func (m *layerMatch) weightOf(d *dossier) *wear.Value {

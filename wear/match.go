@@ -25,6 +25,7 @@ type MatchShaft struct {
 	Weight   *Value // nil where it was not weighed
 	Oversize Value
 	Rings    *MatchRings // the rings that go with it, nil where none do
+	Home     *int        // the hole it comes from, nil for none: of placings that fit alike the one that moves less
 }
 
 // MatchRings is the set of rings that goes with a piston.
@@ -253,6 +254,9 @@ func (m *matcher) pairCost(h, s int) int64 {
 		return noPair
 	}
 	d := int64(clearance - fit.target())
+	if home := m.Shafts[s].Home; home == nil || *home != h {
+		return d*d + 1 // square nanometre: only what fits alike is told apart by it
+	}
 	return d * d
 }
 

@@ -511,3 +511,26 @@ func BenchmarkMatch(b *testing.B) {
 		}
 	}
 }
+
+// Of placings that fit alike the one that moves less is proposed: one new
+// piston among three that are alike goes where one is missing.
+func TestMatchLeavesAtHome(t *testing.T) {
+	at := func(i int) *int { return &i }
+	size := func(v Value) Gauged { return Gauged{Value: v, U: 1} }
+	ask := MatchAsk{Fit: MatchFit{Min: 0, Max: 200}}
+	for range 4 {
+		ask.Holes = append(ask.Holes, MatchHole{Size: size(10_000)})
+	}
+	for _, home := range []*int{nil, at(3), at(0), at(1)} {
+		ask.Shafts = append(ask.Shafts, MatchShaft{Size: size(9_900), Home: home})
+	}
+	m, err := Match(ask)
+	if err != nil || m.Best == nil {
+		t.Fatal(err)
+	}
+	for hole, want := range []int{2, 3, 0, 1} {
+		if got := m.Best.Lines[hole].Shaft; got != want {
+			t.Errorf("hole %d gets %d, want %d", hole, got, want)
+		}
+	}
+}
