@@ -128,8 +128,9 @@ func (c *closing) cylinders(context.Context, querier) error {
 	return nil
 }
 
-// places: each is filled, and with what was placed there.
-func (c *closing) places(context.Context, querier) error {
+// places: each is filled, and with what was placed there. A shop that keeps no
+// record of some kind, such as pins, is only reminded of it.
+func (c *closing) places(ctx context.Context, q querier) error {
 	for _, p := range c.Places {
 		where := fmt.Sprintf("position %d", p.Position)
 		if p.Groove > 0 {
@@ -137,7 +138,11 @@ func (c *closing) places(context.Context, querier) error {
 		}
 		switch {
 		case p.Goes.ID == 0:
-			c.add(true, c.page("/placing"), "no %s at %s: place one there", p.Kind, where)
+			var known bool
+			if err := q.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM stay WHERE engine_id = ? AND position = ? AND kind = ? AND groove = ? AND void = '')", c.Engine.ID, p.Position, p.Kind, p.Groove).Scan(&known); err != nil {
+				return fmt.Errorf("read places of job: %w", err)
+			}
+			c.add(known || p.Kind == wear.Cylinder, c.page("/placing"), "no %s at %s: place one there", p.Kind, where)
 		case p.Changes():
 			c.add(true, c.page("/close"), "%s %s is placed at %s, but its fitting is not saved", p.Kind, p.Goes.Serial, where)
 		}

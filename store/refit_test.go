@@ -401,3 +401,25 @@ func TestCloseJob(t *testing.T) {
 		t.Errorf("reopened although another job has its position: %v", err)
 	}
 }
+
+// A place that was never recorded, such as that of a pin in a shop that keeps
+// none, is only named; a missing cylinder keeps the job open.
+func TestClosingWithoutPins(t *testing.T) {
+	ctx := context.Background()
+	b, _, job := radialJob(t, 2)
+	for _, what := range []string{JobPulled, JobRefitted} {
+		ok(t, move(b, job, what, 2, ""))
+	}
+	refuses := map[string]bool{}
+	checks, err := b.ClosingChecks(ctx, job)
+	ok(t, err)
+	for _, c := range checks {
+		refuses[c.Words] = c.Refuses
+	}
+	if m, there := refuses["no cylinder at position 2: place one there"]; !m || !there {
+		t.Errorf("a missing cylinder: %v", refuses)
+	}
+	if m, there := refuses["no pin at position 2: place one there"]; m || !there {
+		t.Errorf("a pin that was never recorded: %v", refuses)
+	}
+}
