@@ -26,7 +26,7 @@ var entryWords = []entryWord{
 	{"why", "why the job was opened", (*jobDraft).why},
 	{"opened", "day on which it was opened", func(d *jobDraft) string { return string(d.job.Day) }},
 	{"refitted", "day of the refit", func(d *jobDraft) string { return orNot(string(d.fitted.Day), "not yet") }},
-	{"positions", "the cylinders", func(d *jobDraft) string { return joinPositions(d.positions) }},
+	{"positions", "the cylinders", func(d *jobDraft) string { return listWords(d.positions) }},
 	{"work", "work done, a position after the other, with the parts in and out", (*jobDraft).workWords},
 	{"findings", "readings that are beyond a limit or undecided, and notes", (*jobDraft).findingWords},
 	{"decisions", "what was decided of each part, and why", (*jobDraft).decisionWords},
@@ -42,18 +42,6 @@ func orNot(s, word string) string {
 		return word
 	}
 	return s
-}
-
-// joinPositions writes "4 and 6".
-func joinPositions(ps []int) string {
-	words := make([]string, len(ps))
-	for i, p := range ps {
-		words[i] = itoa(p)
-	}
-	if n := len(words); n > 1 {
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-	return strings.Join(words, "")
 }
 
 // lines writes a line each, or the word for none.
