@@ -25,6 +25,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"barrelbook/server"
+	"barrelbook/store"
 	"barrelbook/views"
 )
 
@@ -42,6 +43,7 @@ type running struct {
 func startProgram(t *testing.T, args ...string) *running {
 	t.Helper()
 	r := &running{t: t, db: filepath.Join(t.TempDir(), "book.db"), out: &loud{}, ended: make(chan error, 1)}
+	ownedBook(t, r.db)
 	var ctx context.Context
 	ctx, r.stop = context.WithCancel(context.Background())
 	t.Cleanup(r.stop)
@@ -49,6 +51,29 @@ func startProgram(t *testing.T, args ...string) *running {
 	go func() { r.ended <- run(ctx, args, r.out) }()
 	r.home = r.find(`serves it at (http://127\.0\.0\.1:[1-9][0-9]*) `)
 	return r
+}
+
+// ownedBook makes a book with an owner.
+func ownedBook(t *testing.T, path string) {
+	t.Helper()
+	book, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	addOwner(t, book)
+	if err := book.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestServeLANWithoutOwner: a book that anybody on the network could make
+// theirs is not served there.
+func TestServeLANWithoutOwner(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "book.db")
+	out, err := said(t, "serve", "-db", db, "-addr", "127.0.0.1:0", "-lan", "-lan-addr", "127.0.0.1:0")
+	if err == nil || !strings.Contains(err.Error(), "no owner yet") || out != "" {
+		t.Errorf("%v, having said %q", err, out)
+	}
 }
 
 // find waits until the program has said something.
@@ -132,7 +157,7 @@ func TestServeLAN(t *testing.T) {
 		body, _ := io.ReadAll(resp.Body)
 		return resp.StatusCode, string(body)
 	}
-	for address, says := range map[string]string{"https://" + lan + "/health": "ok", "https://" + lan + "/tablets": "no network", r.home + "/tablets": "no network", fmt.Sprintf("http://127.0.0.1:%d/", trustPort): prints[:19]} {
+	for address, says := range map[string]string{"https://" + lan + "/health": "ok", "https://" + lan + "/tablets": "A. Owner", r.home + "/tablets": "A. Owner", fmt.Sprintf("http://127.0.0.1:%d/", trustPort): prints[:19]} {
 		if status, text := page(address); status != 200 || !strings.Contains(text, says) {
 			t.Errorf("%s: status %d", address, status)
 		}
@@ -143,7 +168,9 @@ func TestServeLAN(t *testing.T) {
 			t.Errorf("trust does not say %q:\n%s", w, told)
 		}
 	}
-	if _, err := said(t, "serve", "-db", filepath.Join(t.TempDir(), "other.db"), "-addr", "127.0.0.1:0", "-lan", "-lan-addr", lan); err == nil || !strings.Contains(err.Error(), lan) {
+	other := filepath.Join(t.TempDir(), "other.db")
+	ownedBook(t, other)
+	if _, err := said(t, "serve", "-db", other, "-addr", "127.0.0.1:0", "-lan", "-lan-addr", lan); err == nil || !strings.Contains(err.Error(), lan) {
 		t.Errorf("a second program on the same port: %v", err)
 	}
 	r.stop()
@@ -197,6 +224,7 @@ func TestServeHere(t *testing.T) {
 func TestServeDamagedAuthority(t *testing.T) {
 	dir := t.TempDir()
 	db := filepath.Join(dir, "book.db")
+	ownedBook(t, db)
 	folder := server.AuthorityFolder(db)
 	if _, err := server.OpenAuthority(folder, "hangar", time.Now()); err != nil {
 		t.Fatal(err)
@@ -254,16 +282,16 @@ func TestLANBrowser(t *testing.T) {
 	r := startProgram(t, "-lan", "-lan-addr", "127.0.0.1:0")
 	base := "https://127.0.0.1:" + r.find(`port ([1-9][0-9]*)`)
 	stranger, _ := openBrowser(t, base)
-	if err := chromedp.Do(stranger, chromedp.Navigate(base+"/tablets")); err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
+	if err := chromedp.Do(stranger, chromedp.Navigate(base+"/sign-in")); err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
 		t.Errorf("a browser that does not trust it: %v", err)
 	}
 	key := sha256.Sum256(r.authority().RawSubjectPublicKeyInfo)
 	ctx, watched := openBrowser(t, base, chromedp.Flag("ignore-certificate-errors-spki-list", base64.StdEncoding.EncodeToString(key[:])))
-	if err := chromedp.Do(ctx, chromedp.Navigate(base+"/tablets")); err != nil {
+	if err := chromedp.Do(ctx, chromedp.Navigate(base+"/sign-in")); err != nil {
 		t.Fatal(err)
 	}
 	got, err := chromedp.Run(ctx, chromedp.Evaluate[string](`window.isSecureContext + " " + location.protocol + " " + ("serviceWorker" in navigator) + " " + document.querySelector("h1").textContent`))
-	if err != nil || got != "true https: true Tablets and phones" {
+	if err != nil || got != "true https: true Sign in" {
 		t.Errorf("the page is %q (%v)", got, err)
 	}
 	for _, complaint := range watched.list() {
