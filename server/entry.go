@@ -22,12 +22,17 @@ var (
 )
 
 // stepUnit is the unit of a signed entry: thousandths of an inch, or
-// hundredths of a millimetre, as dial gauges are divided.
+// hundredths of a millimetre, as dial gauges are divided; of any other unit of
+// length it is the unit itself.
 func stepUnit(u wear.Unit) (step wear.Value, name string) {
-	if u.Name == wear.Millimetre.Name {
+	switch u.Name {
+	case wear.Millimetre.Name:
 		return 10_000, "hundredths"
+	case wear.Inch.Name:
+		return 25_400, "thousandths"
 	}
-	return 25_400, "thousandths"
+	one, _ := wear.ParseValue("1", u) // a unit of length is a whole number of nanometres
+	return one, u.Name
 }
 
 // readEntry reads one number as typed: a full size; with a sign, steps from

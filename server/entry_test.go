@@ -98,3 +98,45 @@ func TestLastDigitOfEntry(t *testing.T) {
 		}
 	}
 }
+
+// Every unit of length takes signed entries: in one that is finer than a dial
+// gauge's division they count in the unit itself.
+func TestStepsInEveryUnit(t *testing.T) {
+	nominal := inches(t, "5.2500")
+	for _, c := range []struct {
+		unit, text string
+		steps      wear.Value
+	}{{"in", "+2", 50_800}, {"mm", "+2", 20_000}, {"µm", "+2", 2_000}, {"µm", "-0.5", -500}} {
+		u, err := wear.UnitNamed(c.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := readEntry(c.text, modeNominal, u, &nominal, nil)
+		if err != nil || got != nominal+c.steps {
+			t.Errorf("%s %s: %d (%v), want %d", c.text, c.unit, got-nominal, err, c.steps)
+		}
+	}
+}
+
+// FuzzReadEntry: whatever is typed gives a number or a reason, in every unit
+// and mode.
+func FuzzReadEntry(f *testing.F) {
+	for _, text := range []string{"5.2535", "+3.5", "-2", "−0.5", "1e9", "+", "", "0.0000001", "99999999999999999999"} {
+		f.Add(text, 0, 0)
+		f.Add(text, 1, 1)
+		f.Add(text, 2, 2)
+	}
+	f.Fuzz(func(t *testing.T, text string, mode, unit int) {
+		units := []string{"in", "mm", "µm", "g", "N"}
+		u, err := wear.UnitNamed(units[(unit%len(units)+len(units))%len(units)])
+		if err != nil {
+			t.Fatal(err)
+		}
+		modes := []string{modeFull, modeNominal, modeDial}
+		nominal, set := wear.Value(133_350_000), wear.Value(133_340_000)
+		v, err := readEntry(text, modes[(mode%3+3)%3], u, &nominal, &set)
+		if err == nil && u.Dim == wear.Length && hasSign(text) && (v-set > farthestStep || set-v > farthestStep) {
+			t.Errorf("%q in %s leads to %d", text, u.Name, v)
+		}
+	})
+}
