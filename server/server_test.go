@@ -156,7 +156,7 @@ func (b *filled) pages() []ask {
 		{"/sign-in", 200, 200, []string{`value="A. Owner"`, `type="password"`}},
 		{"/first-owner", 303, 303, nil},
 		{"/waiting", 200, 200, []string{"Waiting on this device", "Deliver now"}},
-		{"/offline.json", 200, 200, []string{`"/waiting"`, href("/measure/engine/", b.engine.ID, "/9"), href("/engines/", b.engine.ID, "/leak/new"), "/static/" + static.Build() + "/outbox.js"}},
+		{"/offline.json", 200, 200, []string{`"/waiting"`, href(`"/jobs/`, b.job, `/bench/4"`), href(`"/jobs/`, b.job8, `/steps"`), href("/measure/engine/", b.engine.ID, "/9"), href("/engines/", b.engine.ID, "/leak/new"), "/static/" + static.Build() + "/outbox.js"}},
 		{"/sw.js", 200, 200, []string{"/static/" + static.Build() + "/sw.js", `^/measure/engine/[^/]+/[^/]+$`}},
 		{"/static/" + static.Build() + "/reach.js", 200, 200, []string{"import"}},
 		{"/static/00000000/reach.js", 404, 404, nil},
