@@ -125,7 +125,7 @@ func (s *Server) bookFacts() []views.Fact {
 func (s *Server) clockDoubt(ctx context.Context) string {
 	newest, doubtful, err := s.book.ClockDoubt(ctx)
 	if err != nil {
-		s.log.Error("look at clock", "error", err)
+		s.complain(ctx, "look at clock", err)
 	}
 	if !doubtful {
 		return ""

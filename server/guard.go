@@ -139,7 +139,7 @@ func (s *Server) identify(w http.ResponseWriter, r *http.Request, routes chi.Rou
 			v.person = p
 		}
 		if err := session.Save(r, w); err != nil { // notes that it is used
-			s.log.Warn("save session", "error", err)
+			s.complain(r.Context(), "save session", err)
 		}
 	}
 	ctx := r.Context()

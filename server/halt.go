@@ -62,7 +62,7 @@ func (s *Server) halt(r *http.Request) *views.Halt {
 	}
 	jobs, masters, err := s.book.Halts(r.Context(), engine)
 	if err != nil {
-		s.log.Error("read jobs of engine", "error", err)
+		s.complain(r.Context(), "read jobs of engine", err)
 		return nil
 	}
 	if len(masters) == 0 {

@@ -20,8 +20,8 @@ import (
 // settings it cannot read, so that an error page can always be drawn.
 func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	set, err := s.book.Settings(r.Context())
-	if err != nil && r.Context().Err() == nil {
-		s.log.Error("read settings", "error", err)
+	if err != nil {
+		s.complain(r.Context(), "read settings", err)
 	}
 	p := views.Page{Title: title, Nav: nav, Shop: set.Shop, Demo: set.Demo, Book: set.Book, Findings: s.openFindings(r.Context())}
 	p.Halt, p.Clock = s.halt(r), s.clockDoubt(r.Context())
@@ -40,6 +40,14 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	return p
 }
 
+// complain logs what went wrong beside the matter of a request; nothing where
+// the request was given up.
+func (s *Server) complain(ctx context.Context, what string, err error) {
+	if ctx.Err() == nil {
+		s.log.Error(what, "error", err)
+	}
+}
+
 // openFindings is the number in the navigation, counted again after a save.
 func (s *Server) openFindings(ctx context.Context) int {
 	if n := s.open.Load(); n >= 0 {
@@ -47,9 +55,7 @@ func (s *Server) openFindings(ctx context.Context) int {
 	}
 	n, _, err := s.book.OpenFindings(ctx)
 	if err != nil {
-		if ctx.Err() == nil {
-			s.log.Error("count findings", "error", err)
-		}
+		s.complain(ctx, "count findings", err)
 		return 0
 	}
 	s.open.Store(int64(n))
@@ -61,7 +67,7 @@ func (s *Server) say(w http.ResponseWriter, r *http.Request, words string) {
 	session := s.session(r)
 	session.AddFlash(words)
 	if err := session.Save(r, w); err != nil {
-		s.log.Warn("save session", "error", err) // the page after it only says less
+		s.complain(r.Context(), "save session", err) // the page after it only says less
 	}
 }
 
@@ -73,7 +79,7 @@ func (s *Server) remember(w http.ResponseWriter, r *http.Request, f *form, field
 		session.Values[name] = f.text(name)
 	}
 	if err := session.Save(r, w); err != nil {
-		s.log.Warn("save session", "error", err) // the next form only begins empty
+		s.complain(r.Context(), "save session", err) // the next form only begins empty
 	}
 }
 
@@ -107,7 +113,7 @@ func (s *Server) draw(w http.ResponseWriter, r *http.Request, status int, page t
 		return s.render(w, r, status, page)
 	}
 	if err := s.session(r).Save(r, w); err != nil {
-		s.log.Warn("save session", "error", err)
+		s.complain(r.Context(), "save session", err)
 	}
 	return s.render(w, r, status, page)
 }
