@@ -47,11 +47,9 @@ func findClosingChecks(ctx context.Context, q querier, job int64) ([]ClosingChec
 // closing is a job while it is checked for its closing.
 type closing struct {
 	Refit
-	entries []JobEntry
-	pulled  []int
-	decided map[int64]Decision
-	opened  []satPart
-	found   []ClosingCheck
+	pulled []int
+	opened []satPart
+	found  []ClosingCheck
 }
 
 // satPart is a part that sat at a position when the job was opened.
@@ -64,12 +62,6 @@ func newClosing(ctx context.Context, q querier, job int64) (*closing, error) {
 	c := &closing{}
 	var err error
 	if c.Refit, err = planRefit(ctx, q, job); err != nil {
-		return nil, err
-	}
-	if c.entries, err = findJobEntries(ctx, q, "x.job_id = ?", job); err != nil {
-		return nil, err
-	}
-	if c.decided, err = findInForce(ctx, q, job); err != nil {
 		return nil, err
 	}
 	for _, e := range c.entries {
@@ -189,13 +181,10 @@ func (c *closing) decisions(ctx context.Context, q querier) error {
 	return nil
 }
 
-// eventOf is the wear event that records what was decided.
-var eventOf = map[string]wear.Event{"hone": wear.Honed, "grind": wear.Ground, "plate": wear.Plated, "re-groove": wear.Regrooved}
-
 // machining: what was decided is entered as work done.
 func (c *closing) machining(ctx context.Context, q querier) error {
 	for _, d := range inOrder(c.decided) {
-		event, ok := eventOf[d.Disposition]
+		event, ok := EventOf[d.Disposition]
 		if !ok {
 			continue
 		}
@@ -314,11 +303,8 @@ func (c *closing) checklist(ctx context.Context, q querier) error {
 	if err != nil {
 		return err
 	}
-	done := func(step int64, position int) bool {
-		return slices.ContainsFunc(c.entries, func(e JobEntry) bool {
-			return e.Kind == JobDone && !e.Struck && e.Step == step && e.Position == position
-		})
-	}
+	all := StepsDone(c.entries)
+	done := func(step int64, position int) bool { _, is := all[StepAt{step, position}]; return is }
 	for _, s := range steps {
 		var open []int
 		for _, p := range c.pulled {

@@ -42,6 +42,10 @@ func scanDecision(r scanner, d *Decision) error {
 	return r.Scan(&d.Entry.ID, &d.Job, &d.Part, &d.Position, &d.Disposition, &d.Oversize, &d.Groove, &d.Width, &d.Reason, &d.Worked, &d.InForce, &d.Entry.Day, &d.Entry.Who, &d.Entry.SavedAt)
 }
 
+// EventOf is the wear event that a disposition is recorded as, of those that
+// are work on the part.
+var EventOf = map[string]wear.Event{"hone": wear.Honed, "grind": wear.Ground, "plate": wear.Plated, "re-groove": wear.Regrooved}
+
 // Decisions lists what was decided in a job, oldest first, overruled ones too.
 func (b *Book) Decisions(ctx context.Context, job int64) ([]Decision, error) {
 	return findDecisions(ctx, b.read, "d.job_id = ?", job)
@@ -89,14 +93,11 @@ func (b *Book) Decide(ctx context.Context, d Decision, uid string, after int64) 
 	})
 }
 
-// openTo says which dispositions a kind of part can be given.
-func openTo(k wear.Kind) []string {
+// DispositionsOf lists the dispositions that a kind of part can be given.
+func DispositionsOf(k wear.Kind) []string {
 	only := map[string][]wear.Kind{"hone": {wear.Cylinder}, "grind": {wear.Cylinder}, "plate": {wear.Cylinder}, "re-groove": {wear.Piston}}
 	return slices.DeleteFunc(slices.Clone(Dispositions), func(d string) bool { return only[d] != nil && !slices.Contains(only[d], k) })
 }
-
-// DispositionsOf lists the dispositions that a kind of part can be given.
-func DispositionsOf(k wear.Kind) []string { return openTo(k) }
 
 // Check says, as Invalid, what is wrong with a decision on a part, the job left
 // aside.
@@ -107,7 +108,7 @@ func (d Decision) Check(p Part) error {
 
 func (d Decision) wrong(p Part) Invalid {
 	var bad Invalid
-	if !slices.Contains(openTo(p.Kind), d.Disposition) {
+	if !slices.Contains(DispositionsOf(p.Kind), d.Disposition) {
 		bad = append(bad, FieldError{Field: "disposition", Message: "choose what becomes of the " + string(p.Kind)})
 	}
 	if d.Reason == "" {
@@ -203,11 +204,7 @@ func checkPlaces(ctx context.Context, t *tx, job int64, places []Placing) error 
 	if err != nil {
 		return err
 	}
-	e, err := findEngine(ctx, t, j.Engine)
-	if err != nil {
-		return err
-	}
-	w, err := findWork(ctx, t, e)
+	w, err := findWork(ctx, t, j.Engine)
 	if err != nil {
 		return err
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -136,18 +135,14 @@ func openJob(ctx context.Context, t *tx, n NewJob) (int64, error) {
 	if !errors.Is(err, ErrNotFound) {
 		return 0, fmt.Errorf("find job: %w", err)
 	}
-	e, err := findEngine(ctx, t, n.Engine)
+	w, err := findWork(ctx, t, n.Engine)
 	if err != nil {
 		return 0, err
 	}
-	w, err := findWork(ctx, t, e)
-	if err != nil {
-		return 0, err
-	}
-	if bad := n.wrong(e, w); len(bad) > 0 {
+	if bad := n.wrong(w); len(bad) > 0 {
 		return 0, bad
 	}
-	if n.MeterRoot, err = addMeter(ctx, t, e.ID, n.Day, *n.Shows); err != nil {
+	if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {
 		return 0, err
 	}
 	if len(w.Jobs) > 0 {
@@ -155,7 +150,7 @@ func openJob(ctx context.Context, t *tx, n NewJob) (int64, error) {
 	}
 	who := nameOf(ctx, n.Who)
 	id, err := t.insert(ctx, "INSERT INTO job (uid, engine_id, why, detail, day, meter_root, stands, who, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		n.UID, e.ID, strings.TrimSpace(n.Why), strings.TrimSpace(n.Detail), n.Day, n.MeterRoot, n.Stands, who, t.at)
+		n.UID, n.Engine, strings.TrimSpace(n.Why), strings.TrimSpace(n.Detail), n.Day, n.MeterRoot, n.Stands, who, t.at)
 	if err != nil {
 		return 0, fmt.Errorf("open job: %w", err)
 	}
@@ -163,7 +158,7 @@ func openJob(ctx context.Context, t *tx, n NewJob) (int64, error) {
 		return 0, err
 	}
 	for _, p := range n.Positions {
-		if _, err := addJobEntry(ctx, t, JobEntry{Job: id, Kind: "added", Position: p, Day: n.Day, Who: who}); err != nil {
+		if _, err := addJobEntry(ctx, t, JobEntry{Job: id, Kind: JobAdded, Position: p, Day: n.Day, Who: who}); err != nil {
 			return 0, err
 		}
 	}
@@ -171,7 +166,7 @@ func openJob(ctx context.Context, t *tx, n NewJob) (int64, error) {
 }
 
 // wrong lists what cannot be about a new job on an engine with such work.
-func (n NewJob) wrong(e Engine, w Work) Invalid {
+func (n NewJob) wrong(w Work) Invalid {
 	var bad Invalid
 	say := func(field, format string, args ...any) { bad = append(bad, invalid(field, format, args...)...) }
 	if strings.TrimSpace(n.Why) == "" {
@@ -183,23 +178,13 @@ func (n NewJob) wrong(e Engine, w Work) Invalid {
 	if n.Shows == nil {
 		say("hours", "give the hours that the engine's meter shows")
 	}
-	if n.Stands < 1 || n.Stands > e.Cylinders {
+	if n.Stands < 1 || n.Stands > w.Engine.Cylinders {
 		say("stands", "choose the position at whose top dead centre the crank stands")
 	}
 	if len(n.Positions) == 0 {
 		say("positions", "choose the cylinders that come off")
 	}
-	for i, p := range n.Positions {
-		switch j := w.JobAt(p); {
-		case p < 1 || p > e.Cylinders:
-			say("positions", "%d is no position: the engine has 1 to %d", p, e.Cylinders)
-		case slices.Contains(n.Positions[:i], p):
-			say("positions", "position %d stands there twice", p)
-		case j != 0:
-			bad = append(bad, FieldError{Field: "positions", Message: fmt.Sprintf("position %d is in another job that is under way", p), Href: fmt.Sprintf("/jobs/%d", j)})
-		}
-	}
-	return bad
+	return append(bad, w.wrongToAdd(n.Positions)...)
 }
 
 func newUID() string { return uuid.Must(uuid.NewV7()).String() }

@@ -72,7 +72,7 @@ func (b *Book) endJob(ctx context.Context, e JobEntry, after int64, check func(c
 		if !j.Open() {
 			return endedAlready(j)
 		}
-		if err := staleSince(ctx, t, j.ID, after, allButNotes...); err != nil {
+		if err := savedSince(ctx, t, j.ID, after, func(x JobEntry) bool { return x.Kind != JobNote }); err != nil {
 			return err
 		}
 		bad, err := check(ctx, t, j, &e)
@@ -94,8 +94,6 @@ func (b *Book) endJob(ctx context.Context, e JobEntry, after int64, check func(c
 		return err
 	})
 }
-
-var allButNotes = []string{JobAdded, JobLeftOn, JobPulled, JobRefitted, JobTurned, JobDone, JobDecided, JobPlaced, JobUndone, JobFitted, JobClosed, JobReopened, JobGivenUp}
 
 // lastDayOf is the day of the last refit, or that on which the job was opened.
 func lastDayOf(ctx context.Context, q querier, j Job) (wear.Day, error) {

@@ -105,9 +105,9 @@ func saveJobEntry(ctx context.Context, t *tx, e JobEntry, after int64) (int64, e
 		return 0, err
 	}
 	if !j.Open() {
-		return 0, invalid("job", "the job was %s on %s: reopen it first", j.Ended, j.EndDay)
+		return 0, endedAlready(j)
 	}
-	if err := checkStale(ctx, t, e, after); err != nil {
+	if err := savedSince(ctx, t, e.Job, after, func(x JobEntry) bool { return x.same(e) }); err != nil {
 		return 0, err
 	}
 	if err := checkMove(ctx, t, j, &e); err != nil {
@@ -138,17 +138,21 @@ func addJobEntry(ctx context.Context, t *tx, e JobEntry) (int64, error) {
 	return id, nil
 }
 
-// checkStale finds what others saved about the same thing since.
-func checkStale(ctx context.Context, t *tx, e JobEntry, after int64) error {
-	later, err := findJobEntries(ctx, t, "x.job_id = ? AND x.id > ?", e.Job, after)
+// savedSince says, as Stale, what others saved in a job since that matters.
+func savedSince(ctx context.Context, t *tx, job, after int64, matters func(JobEntry) bool) error {
+	later, err := findJobEntries(ctx, t, "x.job_id = ? AND x.id > ?", job, after)
 	if err != nil {
 		return err
 	}
-	later = slices.DeleteFunc(later, func(x JobEntry) bool { return !x.same(e) })
+	later = slices.DeleteFunc(later, func(x JobEntry) bool { return !matters(x) })
 	if len(later) > 0 {
 		return Stale{later}
 	}
 	return nil
+}
+
+func endedAlready(j Job) error {
+	return invalid("job", "the job was %s on %s: reopen it first", j.Ended, j.EndDay)
 }
 
 // same reports whether two entries are about the same thing, so that one

@@ -15,11 +15,7 @@ func (h *history) hoursOnBench(ctx context.Context, q querier, day wear.Day) (we
 		return 0, refused
 	}
 	stay := h.stays[len(h.stays)-1]
-	e, err := findEngine(ctx, q, stay.Engine)
-	if err != nil {
-		return 0, err
-	}
-	w, err := findWork(ctx, q, e)
+	w, err := findWork(ctx, q, stay.Engine)
 	if err != nil {
 		return 0, err
 	}
@@ -30,7 +26,7 @@ func (h *history) hoursOnBench(ctx context.Context, q querier, day wear.Day) (we
 		if !w.IsOff(stay.Position) {
 			return 0, invalid("day", "the cylinder of position %d is in a job, but is not off yet: say first that it came off", stay.Position)
 		}
-		return h.clock.At(day, &wear.EngineHours{Engine: e.ID, Hours: j.Hours})
+		return h.clock.At(day, &wear.EngineHours{Engine: stay.Engine, Hours: j.Hours})
 	}
 	return 0, refused
 }

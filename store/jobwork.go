@@ -39,11 +39,7 @@ func (w Work) Positions(job int64) []int {
 
 // Work finds how the jobs under way on an engine stand.
 func (b *Book) Work(ctx context.Context, engine int64) (Work, error) {
-	e, err := findEngine(ctx, b.read, engine)
-	if err != nil {
-		return Work{}, err
-	}
-	return findWork(ctx, b.read, e)
+	return findWork(ctx, b.read, engine)
 }
 
 // JobPositions lists the positions of a job, under way or ended, in order.
@@ -67,10 +63,13 @@ func workOf(es []JobEntry) Work {
 	return w
 }
 
-func findWork(ctx context.Context, q querier, e Engine) (Work, error) {
-	w := Work{Engine: e, jobOf: map[int]int64{}}
+func findWork(ctx context.Context, q querier, engine int64) (Work, error) {
+	w := Work{jobOf: map[int]int64{}}
 	var err error
-	if w.Jobs, err = findJobs(ctx, q, JobFilter{Engine: e.ID, Open: true}); err != nil {
+	if w.Engine, err = findEngine(ctx, q, engine); err != nil {
+		return w, err
+	}
+	if w.Jobs, err = findJobs(ctx, q, JobFilter{Engine: engine, Open: true}); err != nil {
 		return w, err
 	}
 	if len(w.Jobs) == 0 {
@@ -78,7 +77,7 @@ func findWork(ctx context.Context, q querier, e Engine) (Work, error) {
 	}
 	first := slices.MinFunc(w.Jobs, func(a, b Job) int { return int(a.ID - b.ID) })
 	w.Stands = first.Stands
-	all, err := findJobEntries(ctx, q, "x.job_id IN (SELECT j.id FROM job_now j WHERE j.engine_id = ? AND "+jobIsOpen+")", e.ID)
+	all, err := findJobEntries(ctx, q, "x.job_id IN (SELECT j.id FROM job_now j WHERE j.engine_id = ? AND "+jobIsOpen+")", engine)
 	if err != nil {
 		return w, err
 	}
@@ -169,13 +168,29 @@ func refused(err error) error {
 	return err
 }
 
+// wrongToAdd lists what keeps positions from coming into a job.
+func (w Work) wrongToAdd(positions []int) Invalid {
+	var bad Invalid
+	say := func(format string, args ...any) { bad = append(bad, invalid("positions", format, args...)...) }
+	for i, p := range positions {
+		switch j := w.JobAt(p); {
+		case p < 1 || p > w.Engine.Cylinders:
+			say("%d is no position: the engine has 1 to %d", p, w.Engine.Cylinders)
+		case slices.Contains(positions[:i], p):
+			say("position %d stands there twice", p)
+		case j != 0:
+			bad = append(bad, FieldError{Field: "positions", Message: fmt.Sprintf("position %d is in another job that is under way", p), Href: fmt.Sprintf("/jobs/%d", j)})
+		}
+	}
+	return bad
+}
+
 // checkMove asks whether an entry can be made as the job stands.
 func checkMove(ctx context.Context, t *tx, j Job, e *JobEntry) error {
-	engine, err := findEngine(ctx, t, j.Engine)
-	if err != nil {
-		return err
+	if !e.moves() && e.Kind != JobUndone {
+		return nil
 	}
-	w, err := findWork(ctx, t, engine)
+	w, err := findWork(ctx, t, j.Engine)
 	if err != nil {
 		return err
 	}
@@ -183,9 +198,7 @@ func checkMove(ctx context.Context, t *tx, j Job, e *JobEntry) error {
 	case JobPulled, JobRefitted, JobTurned:
 		return w.checkTurnAndMove(j, e)
 	case JobAdded:
-		if bad := (NewJob{Job: Job{Why: "-", Day: "-", Stands: 1}, Shows: new(wear.Hours), Positions: []int{e.Position}}).wrong(engine, w); len(bad) > 0 {
-			return bad
-		}
+		return w.wrongToAdd([]int{e.Position}).orNil()
 	case JobLeftOn:
 		if w.JobAt(e.Position) != j.ID {
 			return invalid("position", "position %d is not in this job", e.Position)

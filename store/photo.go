@@ -145,11 +145,7 @@ func checkPhotoPlace(ctx context.Context, t *tx, p Photo) error {
 	if !j.Open() {
 		return invalid("job", "the job was %s on %s: reopen it first, or keep the photograph with the part", j.Ended, j.EndDay)
 	}
-	e, err := findEngine(ctx, t, j.Engine)
-	if err != nil {
-		return err
-	}
-	w, err := findWork(ctx, t, e)
+	w, err := findWork(ctx, t, j.Engine)
 	if err != nil {
 		return err
 	}

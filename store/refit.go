@@ -38,6 +38,8 @@ type Refit struct {
 	Off       []int // cylinders that are still off
 	Places    []RefitPlace
 	Scrap     []Decision // parts that are scrapped with it
+	entries   []JobEntry
+	decided   map[int64]Decision // in force, by part
 }
 
 // Changes are the places where something else goes than sits there.
@@ -57,18 +59,16 @@ func planRefit(ctx context.Context, q querier, job int64) (r Refit, err error) {
 	if r.Engine, err = findEngine(ctx, q, r.Job.Engine); err != nil {
 		return r, err
 	}
-	es, err := findJobEntries(ctx, q, "x.job_id = ?", job)
-	if err != nil {
+	if r.entries, err = findJobEntries(ctx, q, "x.job_id = ?", job); err != nil {
 		return r, err
 	}
-	w := workOf(es)
+	w := workOf(r.entries)
 	r.Positions, r.Off = w.Pull, w.Off
 	placings, err := findPlacings(ctx, q, job)
 	if err != nil {
 		return r, err
 	}
-	decided, err := findInForce(ctx, q, job)
-	if err != nil {
+	if r.decided, err = findInForce(ctx, q, job); err != nil {
 		return r, err
 	}
 	stays, err := findStays(ctx, q, "s.engine_id = ? AND s.to_day IS NULL AND s.void = ''", r.Job.Engine)
@@ -77,18 +77,22 @@ func planRefit(ctx context.Context, q querier, job int64) (r Refit, err error) {
 	}
 	for _, n := range r.Positions {
 		for _, p := range placesOf(r.Engine.Model, n, stays, placings) {
-			if err := p.fill(ctx, q, r.Job, stays, placings, decided); err != nil {
+			if err := p.fill(ctx, q, r.Job, stays, placings, r.decided); err != nil {
 				return r, err
 			}
 			r.Places = append(r.Places, p)
 		}
 	}
-	r.Scrap, err = toScrap(ctx, q, decided)
+	r.Scrap, err = toScrap(ctx, q, r.decided)
 	return r, err
 }
 
-// findInForce are the decisions in force in a job, by part; those taken back
-// are left out.
+// InForce finds the decisions in force in a job, by part; those taken back are
+// left out.
+func (b *Book) InForce(ctx context.Context, job int64) (map[int64]Decision, error) {
+	return findInForce(ctx, b.read, job)
+}
+
 func findInForce(ctx context.Context, q querier, job int64) (map[int64]Decision, error) {
 	ds, err := findDecisions(ctx, q, "d.job_id = ?", job)
 	if err != nil {
@@ -235,7 +239,9 @@ func (r Refit) ready(ctx context.Context, t *tx, day wear.Day, after int64) erro
 	if !r.Job.Open() {
 		return endedAlready(r.Job)
 	}
-	if err := staleSince(ctx, t, r.Job.ID, after, JobPlaced, JobDecided, JobFitted, JobPulled, JobRefitted, JobAdded, JobLeftOn, JobUndone); err != nil {
+	if err := savedSince(ctx, t, r.Job.ID, after, func(x JobEntry) bool {
+		return slices.Contains([]string{JobPlaced, JobDecided, JobFitted, JobPulled, JobRefitted, JobAdded, JobLeftOn, JobUndone}, x.Kind)
+	}); err != nil {
 		return err
 	}
 	var bad Invalid
@@ -247,12 +253,8 @@ func (r Refit) ready(ctx context.Context, t *tx, day wear.Day, after int64) erro
 	if len(r.Off) > 0 {
 		bad = append(bad, r.stillOff("positions"))
 	}
-	decided, err := findInForce(ctx, t, r.Job.ID)
-	if err != nil {
-		return err
-	}
 	for _, p := range r.Places {
-		d := decided[p.Goes.ID]
+		d := r.decided[p.Goes.ID]
 		if p.Goes.ID != 0 && (d.Disposition == "scrap" || d.Disposition == "replace" && p.Goes.ID == p.Sits.Part) {
 			bad = append(bad, FieldError{Field: p.Field(), Href: fmt.Sprintf("/jobs/%d/decide/%d", r.Job.ID, p.Goes.ID),
 				Message: fmt.Sprintf("%s %s is placed at position %d, but was decided %s: place another, or decide anew", p.Kind, p.Goes.Serial, p.Position, d.Disposition)})
@@ -346,23 +348,6 @@ func at(field string, err error) error {
 	return bad
 }
 
-// staleSince finds what others saved of some kinds in a job since.
-func staleSince(ctx context.Context, t *tx, job, after int64, kinds ...string) error {
-	later, err := findJobEntries(ctx, t, "x.job_id = ? AND x.id > ?", job, after)
-	if err != nil {
-		return err
-	}
-	later = slices.DeleteFunc(later, func(x JobEntry) bool { return !slices.Contains(kinds, x.Kind) })
-	if len(later) > 0 {
-		return Stale{later}
-	}
-	return nil
-}
-
-func endedAlready(j Job) error {
-	return invalid("job", "the job was %s on %s: reopen it first", j.Ended, j.EndDay)
-}
-
 // joinWords writes "3", "3 and 4", "3, 4 and 5".
 func joinWords(ps []int) string {
 	words := strings.ReplaceAll(joinPositions(ps), ",", ", ")
@@ -375,11 +360,7 @@ func joinWords(ps []int) string {
 // notInJob refuses to fit or remove parts at a position from elsewhere while a
 // job under way has it in hand.
 func notInJob(ctx context.Context, q querier, engine int64, position int) error {
-	e, err := findEngine(ctx, q, engine)
-	if err != nil {
-		return err
-	}
-	w, err := findWork(ctx, q, e)
+	w, err := findWork(ctx, q, engine)
 	if err != nil {
 		return err
 	}
