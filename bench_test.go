@@ -106,6 +106,29 @@ func BenchmarkImport(b *testing.B) {
 	reportPeak(b)
 }
 
+// BenchmarkJudgeBook judges every run of the big book anew, on all cores: from
+// the book, into the book.
+func BenchmarkJudgeBook(b *testing.B) {
+	book := copyBook(b, bigEngines(b))
+	settings, err := book.Settings(b.Context())
+	if err != nil {
+		b.Fatal(err)
+	}
+	resetPeak()
+	for b.Loop() {
+		settings.NextIn += 100 // wakes every group
+		if err := book.SaveSettings(b.Context(), settings); err != nil {
+			b.Fatal(err)
+		}
+		if err := book.Import(b.Context(), func(store.Importer) error { return nil }); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "s")
+	b.ReportMetric(0, "ns/op")
+	reportPeak(b)
+}
+
 // BenchmarkPlainInsert puts the lines of the same file into one bare table of
 // plain SQLite, in one transaction.
 func BenchmarkPlainInsert(b *testing.B) {

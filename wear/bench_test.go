@@ -2,6 +2,9 @@ package wear
 
 import (
 	"math/rand/v2"
+	"runtime"
+	"sync"
+	"sync/atomic"
 	"testing"
 )
 
@@ -32,6 +35,45 @@ func BenchmarkJudgeGroup(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// BenchmarkAnalysis is all that is judged of a large fleet, without a book:
+// every part and every engine of 126,000 runs of 8 readings, in 28 groups, on
+// as many cores as there are.
+func BenchmarkAnalysis(b *testing.B) {
+	const groups, engines, points = 28, 500, 8
+	var runs [groups][]Run
+	var questions [groups][]Question
+	for g := range groups {
+		runs[g], questions[g] = fleet(uint64(g+1), engines, points)
+	}
+	b.ReportAllocs()
+	b.ResetTimer()
+	for b.Loop() {
+		var next atomic.Int64
+		var all sync.WaitGroup
+		for range runtime.GOMAXPROCS(0) {
+			all.Go(func() {
+				for g := next.Add(1) - 1; g < groups; g = next.Add(1) - 1 {
+					if err := analyse(runs[g], questions[g]); err != nil {
+						b.Error(err)
+					}
+				}
+			})
+		}
+		all.Wait()
+	}
+	b.ReportMetric(float64(b.N*groups*engines*cylinders)/b.Elapsed().Seconds(), "runs/s")
+}
+
+func analyse(runs []Run, qs []Question) error {
+	s := DefaultSettings()
+	group, shares, _, err := JudgeGroup(runs, qs, Allowance{}, s)
+	if err != nil {
+		return err
+	}
+	_, _, _, err = JudgeEngines(group, shares, runs, engineNumbers(len(runs)), s)
+	return err
 }
 
 func BenchmarkFitGroup(b *testing.B) {
