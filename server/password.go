@@ -97,6 +97,9 @@ func passwordFault(password string, names ...string) string {
 	if monotonous(left) {
 		return "that repeats itself, or runs along the keys: others would try it first"
 	}
+	if isCommon(password) {
+		return "that is one of the passwords that are used most, and tried first: take other words"
+	}
 	return ""
 }
 
