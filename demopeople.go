@@ -15,13 +15,13 @@ const (
 // addPeople adds who works in the demo shop: its owner, a mechanic, and an
 // inspector who comes for a month to look at one engine.
 func (d *demo) addPeople() error {
-	hash := server.HashPassword(server.DemoPassword)
+	password := store.Password{Hash: server.HashPassword(server.DemoPassword)}
 	for _, p := range []store.Person{
 		{Name: demoOwner, Roles: store.Owner | store.Mechanic},
 		{Name: demoMechanic, Roles: store.Mechanic},
 		{Name: demoInspector, Roles: store.Inspector, Until: d.ago(-30), Limited: true, Engines: []int64{d.engines[0].id}},
 	} {
-		if _, err := d.book.AddPerson(d.ctx, p, hash); err != nil {
+		if _, err := d.book.AddPerson(d.ctx, p, password); err != nil {
 			return err
 		}
 	}

@@ -54,10 +54,10 @@ func renew(ctx context.Context, book *store.Book, name string, out io.Writer) er
 		return err
 	}
 	fresh := server.FreshPassword()
-	if err := book.SetPassword(ctx, person.ID, server.HashPassword(fresh)); err != nil {
+	if err := book.SetPassword(ctx, person.ID, store.Password{Hash: server.HashPassword(fresh), Given: true}); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "The password of %s is now: %s\nChange it after signing in: choose your name at the top of any page.\n", person.Name, fresh)
+	fmt.Fprintf(out, "The password of %s is now: %s\nIt lets them in once, within %d days, to choose one of their own.\n", person.Name, fresh, store.GivenDays)
 	return nil
 }
 

@@ -274,7 +274,7 @@ func addPerson(t testing.TB, book *store.Book, p store.Person) int64 {
 			return x.ID
 		}
 	}
-	return must[int64](t)(book.AddPerson(context.Background(), p, testHash()))
+	return must[int64](t)(book.AddPerson(context.Background(), p, store.Password{Hash: testHash()}))
 }
 
 // get asks for a page as a browser on this machine does.

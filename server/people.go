@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -26,9 +27,9 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request) error {
 		}
 		s.newPassword(f, n.Name, set.Shop)
 		if f.ok() {
-			_, err := s.book.AddPerson(r.Context(), n, HashPassword(f.values["password"]))
+			_, err := s.book.AddPerson(r.Context(), n, store.Password{Hash: HashPassword(f.values["password"]), Given: true})
 			if err == nil {
-				return s.redirect(w, r, "/people", n.Name+" was added and may sign in.")
+				return s.redirect(w, r, "/people", fmt.Sprintf("%s was added. %s", n.Name, s.givenWords()))
 			}
 			if err := f.refused(err, personFields); err != nil {
 				return err
@@ -133,7 +134,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.PersonForm{Page: s.page(r, x.Name, views.NavPeople), Action: href("/people/", n), Draft: f.draft(), Name: x.Name, Back: views.Link{Text: "Back to people", Href: "/people"}}
+	p := views.PersonForm{Page: s.page(r, x.Name, views.NavPeople), Action: href("/people/", n), Draft: f.draft(), Name: x.Name, Own: n == visitorOf(r.Context()).person.ID, Back: views.Link{Text: "Back to people", Href: "/people"}}
 	for _, e := range entries {
 		row := views.PersonEntry{When: day(e.SavedAt), What: e.What, By: orElse(e.By, "at the computer"), Name: e.Name, Roles: e.Roles.String(), Until: string(e.Until)}
 		if !e.Active {
@@ -145,6 +146,12 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 		p.Entries = append(p.Entries, row)
 	}
 	return s.draw(w, r, f.status(), views.PersonPage(p))
+}
+
+// givenWords say what a password that is given to somebody is good for.
+func (s *Server) givenWords() string {
+	until := s.now().AddDate(0, 0, store.GivenDays).Format("2006-01-02")
+	return "That password lets them in once, until " + until + ", to choose their own."
 }
 
 func orElse(s, other string) string {
@@ -178,7 +185,9 @@ func (s *Server) changePerson(r *http.Request, f *form, x store.Person) (string,
 		if err != nil {
 			return "", err
 		}
-		s.newPassword(f, x.Name, set.Shop)
+		if s.newPassword(f, x.Name, set.Shop); x.ID == visitorOf(r.Context()).person.ID {
+			f.fault("password", "your own is changed on your own page, where the present one is asked for")
+		}
 		again, err := s.personForm(r, x) // the other form on the page
 		if err != nil {
 			return "", err
@@ -188,7 +197,8 @@ func (s *Server) changePerson(r *http.Request, f *form, x store.Person) (string,
 		if !f.ok() {
 			return "", nil
 		}
-		return x.Name + " has a new password and was signed out everywhere.", s.book.SetPassword(r.Context(), x.ID, HashPassword(r.PostForm.Get("password")))
+		said := fmt.Sprintf("%s has a new password and was signed out everywhere. %s", x.Name, s.givenWords())
+		return said, s.book.SetPassword(r.Context(), x.ID, store.Password{Hash: HashPassword(r.PostForm.Get("password")), Given: true})
 	case views.PersonOut:
 		return x.Name + " was signed out everywhere.", s.book.EndSessions(r.Context(), x.ID)
 	}
@@ -250,7 +260,7 @@ func (s *Server) ownPassword(r *http.Request, f *form, x store.Person) error {
 	if err != nil {
 		return err
 	}
-	_, hash, err := s.book.PasswordOf(r.Context(), x.Name)
+	_, kept, err := s.book.PasswordOf(r.Context(), x.Name)
 	if err != nil {
 		return err
 	}
@@ -258,7 +268,7 @@ func (s *Server) ownPassword(r *http.Request, f *form, x store.Person) error {
 	switch wait := s.slow.try(s.now(), map[string]int{account: freeForAccount}); {
 	case wait > 0:
 		f.fault("old", "too many wrong tries: wait a little, then try again")
-	case !isPassword(hash, f.values["old"]):
+	case !isPassword(kept.Hash, f.values["old"]):
 		f.fault("old", "that is not your password")
 	default:
 		s.slow.forgive(account)
@@ -267,5 +277,5 @@ func (s *Server) ownPassword(r *http.Request, f *form, x store.Person) error {
 	if !f.ok() {
 		return nil
 	}
-	return s.book.SetPassword(r.Context(), x.ID, HashPassword(f.values["password"]))
+	return s.book.SetPassword(r.Context(), x.ID, store.Password{Hash: HashPassword(f.values["password"])})
 }

@@ -34,6 +34,7 @@ func TestSignedOutEverywhere(t *testing.T) {
 		if one.get("/parts").Code != http.StatusSeeOther || two.get("/parts").Code != http.StatusSeeOther {
 			t.Errorf("after %s somebody is still signed in", what)
 		}
+		ok(t, b.SetPassword(context.Background(), 2, store.Password{Hash: testHash()}))
 	}
 	c := s.client()
 	c.signIn("M. Mechanic", testPassword)

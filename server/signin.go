@@ -43,19 +43,36 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.To, p.Carried, p.Sent = f.text("to"), carriedAgain(r.PostForm), f.text("sent") != ""
-	person, status, err := s.checkSignIn(w, r, f)
+	if f.text("what") == views.SignInOwn {
+		return s.chooseOwn(w, r, f, p)
+	}
+	person, password, status, err := s.checkSignIn(w, r, f)
 	if err != nil {
 		return err
 	}
 	asked := strings.Contains(r.Header.Get("Accept"), "application/json")
-	if !f.ok() {
-		if asked {
-			http.Error(w, f.faults[0].Message, status)
-			return nil
-		}
-		return s.drawSignIn(w, r, status, f, p)
+	if f.ok() && password.Given && asked {
+		status = http.StatusForbidden
+		f.fault("password", "that password was given to you: leave this page and choose your own")
 	}
-	if err := s.enter(w, r, person.ID, nil); err != nil {
+	switch {
+	case !f.ok() && asked:
+		http.Error(w, f.faults[0].Message, status)
+		return nil
+	case !f.ok():
+		return s.drawSignIn(w, r, status, f, p)
+	case password.Given:
+		if err := s.enter(w, r, 0, map[string]string{lastName: person.Name, chooser: chooserOf(person, password)}); err != nil {
+			return err
+		}
+		return s.drawOwn(w, r, blankForm(nil), p, person)
+	}
+	return s.goOn(w, r, p, person.ID, asked)
+}
+
+// goOn signs a person in and leads them to where they wanted to go.
+func (s *Server) goOn(w http.ResponseWriter, r *http.Request, p views.SignIn, person int64, asked bool) error {
+	if err := s.enter(w, r, person, nil); err != nil {
 		return err
 	}
 	if asked {
@@ -71,38 +88,86 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 
 // checkSignIn finds who signs in. The answer to a wrong name is that to a
 // wrong password, and takes as long.
-func (s *Server) checkSignIn(w http.ResponseWriter, r *http.Request, f *form) (store.Person, int, error) {
+func (s *Server) checkSignIn(w http.ResponseWriter, r *http.Request, f *form) (person store.Person, kept store.Password, status int, err error) {
 	name, password := f.needed("name", "choose your name"), f.values["password"]
 	if password == "" {
 		f.fault("password", "type your password")
 	}
 	if !f.ok() {
-		return store.Person{}, http.StatusUnprocessableEntity, nil
+		return person, kept, http.StatusUnprocessableEntity, nil
 	}
 	account, address := "account "+strings.ToLower(name), "address "+addressOf(r)
 	if wait := s.slow.try(s.now(), map[string]int{account: freeForAccount, address: freeForAddress}); wait > 0 {
 		seconds := int(wait/time.Second) + 1
 		w.Header().Set("Retry-After", strconv.Itoa(seconds))
 		f.fault("password", "too many wrong tries: wait %s, then try again", waiting(seconds))
-		return store.Person{}, http.StatusTooManyRequests, nil
+		return person, kept, http.StatusTooManyRequests, nil
 	}
-	person, hash, err := s.book.PasswordOf(r.Context(), name)
+	person, kept, err = s.book.PasswordOf(r.Context(), name)
 	if errors.Is(err, store.ErrNotFound) {
-		person, hash, err = store.Person{}, nobody, nil
+		person, kept, err = store.Person{}, store.Password{Hash: nobody}, nil
 	}
 	if err != nil {
-		return person, 0, err
+		return person, kept, 0, err
 	}
-	if !isPassword(hash, password) || person.ID == 0 {
+	if !isPassword(kept.Hash, password) || person.ID == 0 {
 		f.fault("password", "name and password do not belong together")
-		return person, http.StatusUnprocessableEntity, nil
+		return person, kept, http.StatusUnprocessableEntity, nil
 	}
 	s.slow.forgive(account, address)
-	if !person.MayIn(s.book.Today()) {
+	switch {
+	case !person.MayIn(s.book.Today()):
 		f.fault("name", "%s may not sign in any more: ask the owner", person.Name)
-		return person, http.StatusForbidden, nil
+	case kept.Ended(s.now()):
+		f.fault("password", "that password was given to you on %s and counted for %d days: ask the owner for a new one", kept.SetAt.In(s.now().Location()).Format("2006-01-02"), store.GivenDays)
+	default:
+		return person, kept, http.StatusOK, nil
 	}
-	return person, 0, nil
+	return person, kept, http.StatusForbidden, nil
+}
+
+// chooser is what a session remembers of who signed in with a password that
+// was given to them, and has to choose their own before anything else.
+const chooser = "chooses own password"
+
+// chooserOf names a person with the password they were given, so that a newer
+// one ends it.
+func chooserOf(p store.Person, given store.Password) string {
+	return fmt.Sprintf("%s %s", given.SetAt.UTC().Format(time.RFC3339Nano), p.Name)
+}
+
+// chooseOwn replaces a given password by the person's own, and signs them in.
+func (s *Server) chooseOwn(w http.ResponseWriter, r *http.Request, f *form, p views.SignIn) error {
+	name, _ := s.session(r).Values[lastName].(string)
+	person, given, err := s.book.PasswordOf(r.Context(), name)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return err
+	}
+	if err != nil || !given.Given || given.Ended(s.now()) || !person.MayIn(s.book.Today()) || s.session(r).Values[chooser] != chooserOf(person, given) {
+		f = blankForm(map[string]string{"name": name})
+		f.fault("password", "type once more the password you were given")
+		return s.drawSignIn(w, r, f.status(), f, p)
+	}
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	if s.newPassword(f, person.Name, set.Shop); f.ok() && isPassword(given.Hash, f.values["password"]) {
+		f.fault("password", "that is the one you were given, and others may know it: choose another")
+	}
+	if !f.ok() {
+		return s.drawOwn(w, r, f, p, person)
+	}
+	ctx := store.As(r.Context(), store.Actor{Person: person.ID, Name: person.Name, Device: deviceOf(r)})
+	if err := s.book.SetPassword(ctx, person.ID, store.Password{Hash: HashPassword(f.values["password"])}); err != nil {
+		return err
+	}
+	return s.goOn(w, r, p, person.ID, false)
+}
+
+func (s *Server) drawOwn(w http.ResponseWriter, r *http.Request, f *form, p views.SignIn, person store.Person) error {
+	p.Page, p.Draft, p.Choose = s.page(r, "Choose your password", ""), views.Draft{Faults: f.faults}, person.Name
+	return s.draw(w, r, f.status(), views.OwnPasswordPage(p))
 }
 
 func waiting(seconds int) string {

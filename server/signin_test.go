@@ -165,10 +165,68 @@ func TestSessionsHashed(t *testing.T) {
 	if len(kept.Key) != 32 || strings.Contains(string(kept.Key)+string(kept.Data), id) || kept.Person != 1 {
 		t.Errorf("the book keeps %+v", kept)
 	}
-	_, hash, err := b.PasswordOf(context.Background(), "a. owner")
-	if err != nil || !strings.HasPrefix(hash, "$argon2id$v=19$m=19456,t=2,p=1$") || !isPassword(hash, testPassword) || isPassword(hash, testPassword+" ") {
-		t.Errorf("the password is kept as %q (%v)", hash, err)
+	_, p, err := b.PasswordOf(context.Background(), "a. owner")
+	if err != nil || !strings.HasPrefix(p.Hash, "$argon2id$v=19$m=19456,t=2,p=1$") || !isPassword(p.Hash, testPassword) || isPassword(p.Hash, testPassword+" ") {
+		t.Errorf("the password is kept as %q (%v)", p.Hash, err)
 	}
+}
+
+// TestGivenPassword: a password that somebody else chose lets in once, to
+// choose one's own, with the form that waited still there; and not for ever
+// (OWASP ASVS 5, 6.4.1).
+func TestGivenPassword(t *testing.T) {
+	b := fill(t)
+	s, _ := serverOn(t, b.Book)
+	boss := s.as(t, addPerson(t, b.Book, store.Person{Name: "A. Owner", Roles: store.Owner}))
+	check(t, "a person is added", post(boss, "/people", formOf("name=M. Mechanic", "mechanic=yes", "password="+testPassword)), 303, nil, nil)
+	check(t, "the list", get(boss, "/people"), 200, []string{"lets them in once, until"}, nil)
+	c := s.client()
+	if w := c.send("POST", "/sign-in", formOf("name=M. Mechanic", "password="+testPassword), "Accept", "application/json"); w.Code != http.StatusForbidden || len(w.Result().Cookies()) != 0 {
+		t.Errorf("over a covered page: status %d", w.Code)
+	}
+	w := c.send("POST", "/sign-in", formOf("name=M. Mechanic", "password="+testPassword, "to=/parts", "sent=yes", "carried.serial=C-77"))
+	check(t, "the given password", w, 200, []string{"Choose your own password", `value="/parts"`, `name="carried.serial" value="C-77"`}, []string{"Hand over", testPassword})
+	check(t, "before the choice", c.get("/"), 303, nil, nil)
+	own := func(password string) *httptest.ResponseRecorder {
+		return c.send("POST", "/sign-in", formOf("what=own", "password="+password, "to=/parts"))
+	}
+	check(t, "a short one", own("short"), 422, []string{"at least 12 characters", "Choose your own password"}, nil)
+	check(t, "the same", own(testPassword), 422, []string{"the one you were given"}, nil)
+	check(t, "of another browser", s.client().send("POST", "/sign-in", formOf("what=own", "password=a louder lamp upstairs")), 422, []string{"type once more"}, nil)
+	if w := own("a louder lamp upstairs"); w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/parts" {
+		t.Fatalf("one's own: status %d to %q", w.Code, w.Header().Get("Location"))
+	}
+	check(t, "signed in", c.get("/"), 200, []string{"M. Mechanic"}, nil)
+	check(t, "a second choice", own("a third lamp outside"), 422, []string{"type once more"}, nil)
+	check(t, "the given one again", s.client().signIn("M. Mechanic", testPassword), 422, nil, nil)
+	if w := s.client().signIn("M. Mechanic", "a louder lamp upstairs"); w.Code != http.StatusSeeOther {
+		t.Errorf("one's own again: status %d", w.Code)
+	}
+	entries := must[[]store.PersonEntry](t)(b.PersonHistory(context.Background(), 2))
+	if len(entries) != 2 || entries[0].By != "M. Mechanic" || entries[0].What != "new password" {
+		t.Errorf("the entries are %+v", entries)
+	}
+}
+
+// TestGivenPasswordEnds: it counts for some days, and a newer one ends it.
+func TestGivenPasswordEnds(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	boss := s.as(t, addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner}))
+	post(boss, "/people", formOf("name=M. Mechanic", "mechanic=yes", "password="+testPassword))
+	c := s.client()
+	check(t, "the first one", c.signIn("M. Mechanic", testPassword), 200, []string{"Choose your own"}, nil)
+	at := time.Now()
+	s.now = func() time.Time { return at }
+	at = at.AddDate(0, 0, store.GivenDays).Add(time.Minute)
+	check(t, "a week later", s.client().signIn("M. Mechanic", testPassword), 403, []string{"counted for 7 days"}, nil)
+	check(t, "a choice a week later", c.send("POST", "/sign-in", formOf("what=own", "password=a louder lamp upstairs")), 422, []string{"type once more"}, nil)
+	at = time.Now()
+	check(t, "a newer one", post(boss, "/people/2", formOf("what=password", "password=some newer words here")), 303, nil, nil)
+	check(t, "a choice with the older", c.send("POST", "/sign-in", formOf("what=own", "password=a louder lamp upstairs")), 422, []string{"type once more"}, nil)
+	check(t, "the newer one", c.signIn("M. Mechanic", "some newer words here"), 200, []string{"Choose your own"}, nil)
+	check(t, "the owner's own, without the old one", post(boss, "/people/1", formOf("what=password", "password=some newer words here")), 422, []string{"your own page"}, nil)
+	check(t, "the owner's own page", get(boss, "/people/1"), 200, []string{`href="/me"`}, []string{`value="password"`})
 }
 
 // TestIdle: a session ends twelve hours after it was used last.

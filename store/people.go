@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"barrelbook/wear"
 )
@@ -50,6 +51,24 @@ type Person struct {
 // MayIn reports whether the person may sign in on a day.
 func (p Person) MayIn(on wear.Day) bool {
 	return p.ID != 0 && p.Active && (p.Until == "" || on <= p.Until)
+}
+
+// Password is what the book keeps of a password. One that was Given, by another
+// person or by the program, lets in once, to choose one's own, and no longer
+// than GivenDays.
+type Password struct {
+	Hash  string
+	Given bool
+	SetAt time.Time // set by the book
+}
+
+// GivenDays is how many days a given password counts. A choice: who is added
+// on a Friday begins on a Monday, or after a week off.
+const GivenDays = 7
+
+// Ended reports whether a given password counts no more.
+func (p Password) Ended(now time.Time) bool {
+	return p.Given && now.After(p.SetAt.AddDate(0, 0, GivenDays))
 }
 
 // PersonEntry is a person as an entry left them, with what was done and by
@@ -121,21 +140,29 @@ func findPeople(ctx context.Context, q querier, from string, args ...any) ([]Per
 	return es, nil
 }
 
-// PasswordOf finds a person by name, with the hash of their password;
-// ErrNotFound where there is no such person.
-func (b *Book) PasswordOf(ctx context.Context, name string) (Person, string, error) {
+// PasswordOf finds a person by name, with their password; ErrNotFound where
+// there is no such person.
+func (b *Book) PasswordOf(ctx context.Context, name string) (Person, Password, error) {
 	es, err := findPeople(ctx, b.read, "person_now p WHERE name = ?", strings.TrimSpace(name))
 	if err == nil && len(es) == 0 {
 		err = fmt.Errorf("find person: %w", ErrNotFound)
 	}
 	if err != nil {
-		return Person{}, "", err
+		return Person{}, Password{}, err
 	}
-	hash, err := one(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, "SELECT hash FROM password WHERE person_id = ?", es[0].ID)
+	password, err := one(ctx, b.read, func(r scanner, p *Password) error {
+		var at string
+		if err := r.Scan(&p.Hash, &p.Given, &at); err != nil {
+			return err
+		}
+		var err error
+		p.SetAt, err = time.Parse(time.RFC3339, at)
+		return err
+	}, "SELECT hash, given, set_at FROM password WHERE person_id = ?", es[0].ID)
 	if err != nil {
-		return Person{}, "", fmt.Errorf("find password: %w", err)
+		return Person{}, Password{}, fmt.Errorf("find password: %w", err)
 	}
-	return es[0].Person, hash, nil
+	return es[0].Person, password, nil
 }
 
 // AddFirstOwner adds the first person of a book, who must be an owner. A book
@@ -145,28 +172,28 @@ func (b *Book) AddFirstOwner(ctx context.Context, p Person, hash string) (id int
 		if any, err := anyPeople(ctx, t); err != nil || any {
 			return errors.Join(err, invalid("", "the book has an owner already: sign in"))
 		}
-		id, err = t.addPerson(ctx, p, hash)
+		id, err = t.addPerson(ctx, p, Password{Hash: hash})
 		return err
 	})
 	return id, err
 }
 
-// AddPerson adds somebody, with the hash of their password.
-func (b *Book) AddPerson(ctx context.Context, p Person, hash string) (id int64, err error) {
+// AddPerson adds somebody, with their password.
+func (b *Book) AddPerson(ctx context.Context, p Person, password Password) (id int64, err error) {
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
-		id, err = t.addPerson(ctx, p, hash)
+		id, err = t.addPerson(ctx, p, password)
 		return err
 	})
 	return id, err
 }
 
-func (t *tx) addPerson(ctx context.Context, p Person, hash string) (int64, error) {
+func (t *tx) addPerson(ctx context.Context, p Person, password Password) (int64, error) {
 	p.ID, p.Active = 0, true
 	id, err := t.enterPerson(ctx, p, "added")
 	if err != nil {
 		return 0, err
 	}
-	return id, t.setPassword(ctx, id, hash)
+	return id, t.setPassword(ctx, id, password)
 }
 
 // SavePerson keeps a change to a person as a new entry. One that says the same
@@ -186,7 +213,7 @@ func (b *Book) SavePerson(ctx context.Context, p Person) error {
 }
 
 // SetPassword gives a person a new password and signs them out everywhere.
-func (b *Book) SetPassword(ctx context.Context, person int64, hash string) error {
+func (b *Book) SetPassword(ctx context.Context, person int64, password Password) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		p, err := findPerson(ctx, t, person)
 		if err != nil {
@@ -195,15 +222,16 @@ func (b *Book) SetPassword(ctx context.Context, person int64, hash string) error
 		if _, err := t.enterPerson(ctx, p, "new password"); err != nil {
 			return err
 		}
-		if err := t.setPassword(ctx, person, hash); err != nil {
+		if err := t.setPassword(ctx, person, password); err != nil {
 			return err
 		}
 		return t.endSessions(ctx, person)
 	})
 }
 
-func (t *tx) setPassword(ctx context.Context, person int64, hash string) error {
-	_, err := t.ExecContext(ctx, "INSERT INTO password (person_id, hash, set_at) VALUES (?, ?, ?) ON CONFLICT (person_id) DO UPDATE SET hash = excluded.hash, set_at = excluded.set_at", person, hash, t.at)
+func (t *tx) setPassword(ctx context.Context, person int64, p Password) error {
+	_, err := t.ExecContext(ctx, `INSERT INTO password (person_id, hash, given, set_at) VALUES (?, ?, ?, ?)
+		ON CONFLICT (person_id) DO UPDATE SET hash = excluded.hash, given = excluded.given, set_at = excluded.set_at`, person, p.Hash, p.Given, t.at)
 	if err != nil {
 		return fmt.Errorf("save password: %w", err)
 	}

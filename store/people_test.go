@@ -27,16 +27,16 @@ func TestPeople(t *testing.T) {
 	_, err = b.AddFirstOwner(ctx, Person{Name: "B. Owner", Roles: Owner}, "h")
 	refusal(t, err, "", "has an owner already")
 	ctx = As(ctx, Actor{Person: boss, Name: "A. Owner"})
-	guest := must[int64](t)(b.AddPerson(ctx, Person{Name: "I. Inspector", Roles: Inspector, Until: "2026-05-01", Limited: true, Engines: []int64{e.ID}}, "h2"))
+	guest := must[int64](t)(b.AddPerson(ctx, Person{Name: "I. Inspector", Roles: Inspector, Until: "2026-05-01", Limited: true, Engines: []int64{e.ID}}, Password{Hash: "h2"}))
 	for field, p := range map[string]Person{
 		"name":    {Name: "a. owner", Roles: Mechanic},
 		"roles":   {Name: "N. Nothing"},
 		"limited": {Name: "M. Mechanic", Roles: Mechanic | Inspector, Limited: true, Engines: []int64{e.ID}},
 	} {
-		_, err := b.AddPerson(ctx, p, "h")
+		_, err := b.AddPerson(ctx, p, Password{Hash: "h"})
 		refusal(t, err, field)
 	}
-	_, err = b.AddPerson(ctx, Person{Name: "No Engine", Roles: Inspector, Limited: true}, "h")
+	_, err = b.AddPerson(ctx, Person{Name: "No Engine", Roles: Inspector, Limited: true}, Password{Hash: "h"})
 	refusal(t, err, "limited", "name an engine")
 	p := must[Person](t)(b.Person(ctx, guest))
 	if !p.Limited || len(p.Engines) != 1 || p.Engines[0] != e.ID || !p.MayIn("2026-05-01") || p.MayIn("2026-05-02") || p.Roles.String() != "inspector" {
@@ -47,7 +47,7 @@ func TestPeople(t *testing.T) {
 	ok(t, b.SavePerson(ctx, p))
 	p.Active = false
 	ok(t, b.SavePerson(ctx, p))
-	ok(t, b.SetPassword(ctx, guest, "h3"))
+	ok(t, b.SetPassword(ctx, guest, Password{Hash: "h3"}))
 	entries := must[[]PersonEntry](t)(b.PersonHistory(ctx, guest))
 	if len(entries) != 4 || entries[0].What != "new password" || entries[1].What != "changed" || entries[3].What != "added" || entries[3].Until != "2026-05-01" || entries[0].By != "A. Owner" || len(entries[0].Engines) != 1 {
 		t.Errorf("the entries are %+v", entries)
@@ -55,8 +55,12 @@ func TestPeople(t *testing.T) {
 	if p := must[Person](t)(b.Person(ctx, guest)); p.Active || p.MayIn("2026-05-01") {
 		t.Errorf("after that: %+v", p)
 	}
-	if _, hash, err := b.PasswordOf(ctx, "i. inspector"); err != nil || hash != "h3" {
-		t.Errorf("the password: %q, %v", hash, err)
+	if _, p, err := b.PasswordOf(ctx, "i. inspector"); err != nil || p.Hash != "h3" || p.Given || p.Ended(b.now().AddDate(9, 0, 0)) {
+		t.Errorf("the password: %+v, %v", p, err)
+	}
+	ok(t, b.SetPassword(ctx, guest, Password{Hash: "h4", Given: true}))
+	if _, p, err := b.PasswordOf(ctx, "i. inspector"); err != nil || p.Hash != "h4" || !p.Given || p.Ended(b.now().AddDate(0, 0, 6)) || !p.Ended(b.now().AddDate(0, 0, 8)) {
+		t.Errorf("the given password: %+v, %v", p, err)
 	}
 	if _, _, err := b.PasswordOf(ctx, "nobody"); !errors.Is(err, ErrNotFound) {
 		t.Errorf("nobody's password: %v", err)
@@ -77,7 +81,7 @@ func TestPeople(t *testing.T) {
 func TestSessions(t *testing.T) {
 	b, ctx := open(t), context.Background()
 	one := must[int64](t)(b.AddFirstOwner(ctx, Person{Name: "A. Owner", Roles: Owner}, "h"))
-	two := must[int64](t)(b.AddPerson(ctx, Person{Name: "B. Both", Roles: Owner | Mechanic}, "h"))
+	two := must[int64](t)(b.AddPerson(ctx, Person{Name: "B. Both", Roles: Owner | Mechanic}, Password{Hash: "h"}))
 	at := b.now()
 	add := func(key string, person int64) Session {
 		s := Session{Key: []byte(key), Person: person, Data: []byte("{}"), Used: at}
@@ -106,7 +110,7 @@ func TestSessions(t *testing.T) {
 	if there("first") || there("second") || !there("other") || !there("nobody") {
 		t.Error("ended are not the sessions of one person")
 	}
-	ok(t, b.SetPassword(ctx, two, "h2"))
+	ok(t, b.SetPassword(ctx, two, Password{Hash: "h2"}))
 	if there("other") {
 		t.Error("a new password leaves a session")
 	}

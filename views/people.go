@@ -11,7 +11,11 @@ type SignIn struct {
 	Carried      []Carried // what was typed in it
 	Lost         bool      // it held files, which cannot be carried
 	DemoPassword string    // that of everybody in the demo book
+	Choose       string    // who has to choose their own password first
 }
+
+// SignInOwn is the field what of the form that chooses one's own password.
+const SignInOwn = "own"
 
 // Carried is a field of a form that waits for the sign-in.
 type Carried struct{ Name, Value string }
@@ -45,6 +49,7 @@ type PersonForm struct {
 	Action  string
 	Draft   Draft
 	Name    string
+	Own     bool          // of who is signed in
 	Entries []PersonEntry // newest first
 	Back    Link
 }
