@@ -25,7 +25,9 @@ import (
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
 
+	"barrelbook/server"
 	"barrelbook/static"
+	"barrelbook/store"
 	"barrelbook/wear"
 )
 
@@ -182,6 +184,79 @@ func TestSignInExpired(t *testing.T) {
 	x.visit("/findings")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestSignOutForgets: after somebody signed out, a tablet that lost the laptop
+// shows no page of the book, and loses nothing of what waits; the next sign-in
+// brings the pages back.
+func TestSignOutForgets(t *testing.T) {
+	const words = "quiet lamp under stairs"
+	l := newLaptop(t)
+	if err := l.book.SetPassword(t.Context(), 1, store.Password{Hash: server.HashPassword(words)}); err != nil {
+		t.Fatal(err)
+	}
+	var shut atomic.Bool // to deliveries
+	l.through(func(http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/outbox" && shut.Load() {
+				panic(http.ErrAbortHandler)
+			}
+			l.bare.ServeHTTP(w, r)
+		})
+	})
+	l.stop()
+	l.start()
+	x := openTablet(t, l.base, "")
+	signIn := func() {
+		x.visit("/")
+		x.do(chromedp.Click(chromedp.CSS(`input[name=name]`)))
+		x.fill("password", words)
+		x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
+		x.ready("/waiting", l.sheetOf(1), "/engines")
+	}
+	const pages = `(async () => {
+		const all = [];
+		for (const name of await caches.keys()) for (const r of await (await caches.open(name)).keys()) all.push(new URL(r.url).pathname);
+		return all.filter((p) => !p.startsWith("/static/")).sort().join(" ");
+	})()`
+	signIn()
+	shut.Store(true)
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/engines")
+	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
+	x.until(`location.pathname === "/sign-in"`)
+	x.until(pages + `.then((p) => p === "/waiting")`)
+	l.stop()
+	for _, path := range []string{l.sheetOf(1), "/engines", "/"} {
+		x.visit(path)
+		x.shows("The laptop is out of reach, and "+path+" was never opened", "Sheet of position 1 of engine R9-77")
+		if text := eval[string](x.tab, `document.body.innerText`); strings.Contains(text, "A. Owner") || strings.Contains(text, "5.2600") {
+			t.Errorf("%s shows what was kept:\n%s", path, text)
+		}
+	}
+	shut.Store(false)
+	l.start()
+	signIn()
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+
+	// a page that covers itself forgets too, and comes back with the password
+	x.visit(l.sheetOf(2))
+	x.fill("note", "half typed")
+	x.until(`localStorage.getItem("barrelbook-touched") !== null`)
+	x.do(chromedp.Evaluate[chromedp.Void](idle))
+	x.until(covered)
+	x.until(pages + `.then((p) => p === "/waiting")`)
+	x.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), words+"\r"))
+	x.until("!" + covered)
+	x.do(chromedp.Evaluate[chromedp.Void](`document.dispatchEvent(new Event("visibilitychange"))`))
+	x.ready(l.sheetOf(2), "/engines")
+	if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements.note.value`); got != "half typed" {
+		t.Errorf("the note holds %q", got)
+	}
 }
 
 // TestRefusedAndCorrected: what the laptop refuses stays on the tablet, is

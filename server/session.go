@@ -163,6 +163,10 @@ func (s *Server) session(r *http.Request) *sessions.Session {
 	return session
 }
 
+// signedOutHeader tells the service worker that nobody is signed in, so that
+// it drops the pages it keeps.
+const signedOutHeader = "Barrelbook-Signed-Out"
+
 // enter makes the session that of a person, 0 for nobody, under a new id; what
 // it remembered is gone.
 func (s *Server) enter(w http.ResponseWriter, r *http.Request, person int64, remember map[string]string) error {
@@ -177,6 +181,9 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, person int64, rem
 	session.Values[personKey], session.Values[loadedKey], session.Values[usedKey] = person, "{}", time.Time{}
 	for k, v := range remember {
 		session.Values[k] = v
+	}
+	if person == 0 {
+		w.Header().Set(signedOutHeader, "1")
 	}
 	return session.Save(r, w)
 }

@@ -178,6 +178,9 @@ func waiting(seconds int) string {
 }
 
 func (s *Server) drawSignIn(w http.ResponseWriter, r *http.Request, status int, f *form, p views.SignIn) error {
+	if visitorOf(r.Context()).person.ID == 0 {
+		w.Header().Set(signedOutHeader, "1")
+	}
 	people, err := s.book.People(r.Context())
 	if err != nil {
 		return err

@@ -76,6 +76,7 @@ if (cover) {
   function reveal() {
     if (!covered) return;
     covered = false;
+    noted = 0;
     password.value = "";
     cover.close();
     touched();

@@ -12,6 +12,7 @@ const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 250;
 const mark = "/.fresh"; // holds the time of the last round
 let name, build, forms;
+let era = 0; // of who is signed in: what was asked for in an earlier one is not kept
 
 // work is called by /sw.js, which names the build, the book and the forms that
 // can wait in the outbox.
@@ -59,6 +60,7 @@ async function oldNames() {
 
 async function getList() {
   const response = await fetch("/offline.json", { cache: "no-store" });
+  if (response.status === 401) await forget();
   if (!response.ok || response.redirected) throw new Error("no list of pages");
   return response.json();
 }
@@ -69,18 +71,44 @@ async function told(message) {
   const cache = await caches.open(name);
   const last = await cache.match(mark);
   if (last && Date.now() - Number(await last.text()) < refresh) return;
+  const pages = (await getList()).pages;
   await cache.put(mark, new Response(String(Date.now())));
-  await keepAll((await getList()).pages);
+  for (const page of await self.clients.matchAll({ type: "window" })) {
+    const url = new URL(page.url);
+    pages.push(url.pathname + url.search); // what is being worked on
+  }
+  await keepAll([...new Set(pages)]);
 }
+
+// forget drops every page, for nobody is signed in here any more, and has the
+// open ones covered. What waits in the outbox is not touched, and its page is
+// kept as it is for everybody.
+async function forget() {
+  era++;
+  for (const each of await caches.keys()) {
+    if (!each.startsWith("barrelbook-")) continue;
+    const cache = await caches.open(each);
+    for (const request of await cache.keys()) {
+      if (!new URL(request.url).pathname.startsWith("/static/")) await cache.delete(request);
+    }
+  }
+  const channel = new BroadcastChannel("barrelbook-cover");
+  channel.postMessage("cover");
+  channel.close();
+  await keepAll(["/waiting"]).catch(() => {});
+}
+
+// signedOut reports an answer which says that nobody is signed in.
+function signedOut(response) { return response.headers.has("Barrelbook-Signed-Out"); }
 
 // keepAll gets pages anew, a few at a time; one that does not come stays as it
 // was.
 async function keepAll(pages) {
-  const left = [...pages];
+  const left = [...pages], began = era;
   const some = async () => {
-    for (let page = left.shift(); page !== undefined; page = left.shift()) {
+    for (let page = left.shift(); page !== undefined && era === began; page = left.shift()) {
       try {
-        await keep(page, await fetch(page, { cache: "no-store", headers: { "Barrelbook-Keeper": "1" } }));
+        await keep(page, await fetch(page, { cache: "no-store", headers: { "Barrelbook-Keeper": "1" } }), began);
       } catch { /* the next round */ }
     }
   };
@@ -91,8 +119,8 @@ function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathn
 
 // keep keeps a whole page, without what it had to say once. A page of another
 // build needs other files, and is for the next worker to keep.
-async function keep(address, response) {
-  if (response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
+async function keep(address, response, began) {
+  if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
   const headers = new Headers(response.headers);
   headers.delete("Content-Encoding");
   headers.delete("Content-Length");
@@ -103,6 +131,7 @@ async function keep(address, response) {
     return;
   }
   const cache = await caches.open(name);
+  if (era !== began) return;
   await cache.put(address, new Response(text, { headers }));
   const pages = (await cache.keys()).filter((r) => isPage(new URL(r.url)));
   for (const request of pages.slice(0, Math.max(0, pages.length - mostPages))) await cache.delete(request);
@@ -112,6 +141,7 @@ function answer(event) {
   const request = event.request, url = new URL(request.url);
   if (url.origin !== self.location.origin) return;
   if (request.method === "POST" && request.mode === "navigate") event.respondWith(send(request, url));
+  else if (request.method === "POST" && url.pathname === "/sign-out") event.respondWith(leave(request));
   if (request.method !== "GET") return;
   if (url.pathname.startsWith("/static/")) event.respondWith(file(request, url));
   else if (request.mode === "navigate") event.respondWith(page(event, request));
@@ -133,10 +163,10 @@ async function file(request, url) {
 
 // page is the laptop's, or where it does not answer soon the one that is kept.
 async function page(event, request) {
-  const cache = await caches.open(name);
+  const cache = await caches.open(name), began = era;
   const kept = await cache.match(request, { ignoreVary: true });
   const fresh = fetch(request).then((response) => {
-    event.waitUntil(keep(request.url, response.clone()).catch(() => {}));
+    event.waitUntil((signedOut(response) ? forget() : keep(request.url, response.clone(), began)).catch(() => {}));
     return response;
   });
   event.waitUntil(fresh.catch(() => {}));
@@ -160,6 +190,13 @@ async function fromMemory(kept) {
     .replace("<html ", `<html data-cached="${time}" `)
     .replace(/(<main [^>]*>)/, `$1<p class="from-cache">Shown from this device's memory, as the book was on ${when}.</p>`);
   return new Response(text, { headers: kept.headers });
+}
+
+// leave sends a sign-out of a script.
+async function leave(request) {
+  const response = await fetch(request);
+  if (signedOut(response)) await forget();
+  return response;
 }
 
 // send sends a form. Where no answer comes the page stays as it is (204), with
