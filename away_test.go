@@ -232,7 +232,7 @@ func TestSignOutForgets(t *testing.T) {
 	l.stop()
 	for _, path := range []string{l.sheetOf(1), "/engines", "/"} {
 		x.visit(path)
-		x.shows("The laptop is out of reach, and "+path+" was never opened", "Sheet of position 1 of engine R9-77")
+		x.shows("nobody is signed in on this device", "Sheet of position 1 of engine R9-77")
 		if text := eval[string](x.tab, `document.body.innerText`); strings.Contains(text, "A. Owner") || strings.Contains(text, "5.2600") {
 			t.Errorf("%s shows what was kept:\n%s", path, text)
 		}

@@ -17,7 +17,9 @@ if (place) {
     // the worker shows this page in place of one it does not have
     const words = document.getElementById("not-kept");
     words.hidden = false;
-    words.textContent = "The laptop is out of reach, and " + asked + " was never opened on this device. What can be opened is listed below.";
+    words.textContent = "The laptop is out of reach, and " + (document.getElementById("hand-over")
+      ? asked + " was never opened on this device. What can be opened is listed below."
+      : "nobody is signed in on this device: its pages open again after a sign-in. What waits here is listed below.");
   }
   document.getElementById("deliver-now").addEventListener("click", look);
 }
