@@ -561,6 +561,10 @@ func TestEntriesInBrowser(t *testing.T) {
 // was kept yesterday has the date of today.
 func TestLeakTestAway(t *testing.T) {
 	l := newLaptop(t)
+	least, orifice := wear.PSI(560), wear.LargeOrifice // 0.060 in
+	if err := l.book.AddLeakRule(t.Context(), store.LeakRule{Model: l.engine.Model.ID, Minimum: &least, Orifice: &orifice, Unit: wear.Inch, Document: "Invented manual"}); err != nil {
+		t.Fatal(err)
+	}
 	x := openTablet(t, l.base, "")
 	x.visit("/waiting")
 	path := fmt.Sprintf("/engines/%d/leak/new", l.engine.ID)
@@ -579,7 +583,21 @@ func TestLeakTestAway(t *testing.T) {
 		t.Errorf("the date is %s, want %s", got, want)
 	}
 	x.fill("hours", "150.0")
+	x.fill("psi-3", "58")
 	x.fill("orifice", "0.060")
+	x.until(`document.querySelector("[name=psi-3] ~ .beside")?.innerText === "2 psi above the maker's rule; ✕ 2 psi below the general rule"`)
+	x.empty("psi-3")
+	x.fill("psi-3", "x")
+	x.until(`document.querySelector("[name=psi-3] ~ .beside").innerText === "cannot be read as a pressure here"`)
+	x.fill("warm-3", "60")
+	x.until(`document.querySelector("[name=warm-3] ~ .beside").innerText === "4 psi above the maker's rule; just what the general rule asks for"`)
+	x.empty("orifice")
+	x.fill("orifice", "0.040")
+	x.until(`document.querySelector("[name=warm-3] ~ .beside").innerText.startsWith("the maker's rule is for another orifice")`)
+	x.empty("orifice")
+	x.fill("orifice", "0.060")
+	x.empty("warm-3")
+	x.empty("psi-3")
 	x.fill("psi-3", "71")
 	x.do(chromedp.Click(chromedp.CSS(`label:has([name="air-3-0"])`)))
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
@@ -598,6 +616,70 @@ func TestLeakTestAway(t *testing.T) {
 	rs, err := l.book.LeakReadingsOn(t.Context(), l.engine.ID)
 	if err != nil || len(rs) != 2 {
 		t.Errorf("the book holds %d leak readings (%v), want 2", len(rs), err)
+	}
+}
+
+// TestLeakRuleInBrowser holds the comparison with a rule that a page makes out
+// of reach against the laptop's plain verdict, on the bound too.
+func TestLeakRuleInBrowser(t *testing.T) {
+	type question struct {
+		Reading   string `json:"reading"`
+		Regulated string `json:"regulated"`
+		Minimum   int    `json:"minimum,omitempty"`
+		MaxLoss   int    `json:"maxLoss,omitempty"`
+	}
+	var ask []question
+	rng := rand.New(rand.NewPCG(9, 2))
+	for range 400 {
+		regulated := wear.PSI(700 + rng.IntN(200))
+		q := question{Regulated: regulated.String(), Minimum: rng.IntN(2) * (500 + rng.IntN(200)), MaxLoss: rng.IntN(2) * (100 + rng.IntN(300))}
+		if q.Minimum == 0 && q.MaxLoss == 0 {
+			q.MaxLoss = 250
+		}
+		near := max(q.Minimum, int(regulated)*(1000-q.MaxLoss)/1000*min(q.MaxLoss, 1)) + rng.IntN(5) - 2
+		q.Reading = wear.PSI(min(near, int(regulated))).String()
+		ask = append(ask, q)
+	}
+	for _, text := range []string{"", "x", "-1", "60.05", "60.10", "300", "300.1", "1e2", " 60 "} {
+		ask = append(ask, question{Reading: text, Regulated: "300", MaxLoss: 250})
+	}
+	asked, err := json.Marshal(ask)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	got, err := chromedp.Run(x.ctx, chromedp.Evaluate[[]string](fmt.Sprintf(`import(%q).then(({above, pressure}) => %s.map((q) => {
+		const reading = pressure(q.reading), room = reading === null ? null : above(q, reading, pressure(q.regulated));
+		return room === null ? "refused" : room < 0n ? "beyond" : "within";
+	}))`, static.Module("leak.js"), asked), chromedp.EvalAwaitPromise))
+	if err != nil {
+		t.Fatal(err)
+	}
+	count := map[string]int{}
+	for i, q := range ask {
+		want := "refused"
+		if reading, err := wear.ParsePSI(q.Reading); err == nil {
+			regulated, err := wear.ParsePSI(q.Regulated)
+			if err != nil {
+				t.Fatal(err)
+			}
+			j, err := wear.JudgeLeak(wear.LeakTest{Regulated: regulated, Reading: reading, Orifice: wear.SmallOrifice}, 0, nil, &wear.LeakRule{Minimum: wear.PSI(q.Minimum), MaxLoss: q.MaxLoss})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if want = "within"; j.Plain == wear.Beyond {
+				want = "beyond"
+			}
+		}
+		count[want]++
+		if got[i] != want {
+			t.Errorf("%+v: the page says %s, the laptop %s", q, got[i], want)
+		}
+	}
+	if count["within"] < 100 || count["beyond"] < 100 || count["refused"] < 4 {
+		t.Errorf("the questions are one-sided: %v", count)
 	}
 }
 

@@ -85,13 +85,18 @@ func (v leakVerdict) reasons() []string {
 	return append([]string{"By the general rule: " + v.general.Reasons[0]}, v.maker.Reasons...)
 }
 
-// rules are the rules in words.
-func (j leakJudge) rules() []string {
-	general := "General rule: a loss of more than 25 % of the regulated pressure is suspect (" + wear.GeneralLeakRule.Document + ")."
+// rules are the rules in words, and what the script needs to compare by them.
+func (j leakJudge) rules() []views.LeakRuleLine {
+	general := ruleLine("General rule: a loss of more than 25 % of the regulated pressure is suspect ("+wear.GeneralLeakRule.Document+").", "the general rule", wear.GeneralLeakRule)
 	if j.maker == nil {
-		return []string{"No rule of the maker was typed for this model.", general}
+		return []views.LeakRuleLine{{Text: "No rule of the maker was typed for this model."}, general}
 	}
-	return []string{"Maker's rule: " + ruleText(*j.maker) + ruleFor(*j.maker, ", ") + " (" + j.maker.Rule().Document + ", typed " + day(j.maker.SavedAt) + "). It decides.", general}
+	rule := *j.maker.Rule()
+	return []views.LeakRuleLine{ruleLine("Maker's rule: "+ruleText(*j.maker)+ruleFor(*j.maker, ", ")+" ("+rule.Document+", typed "+day(j.maker.SavedAt)+"). It decides.", "the maker's rule", rule), general}
+}
+
+func ruleLine(text, called string, r wear.LeakRule) views.LeakRuleLine {
+	return views.LeakRuleLine{Text: text, Called: called, Minimum: int64(r.Minimum), MaxLoss: int64(r.MaxLoss), Orifice: int64(r.Orifice), Regulated: int64(r.Regulated)}
 }
 
 func ruleText(l store.LeakRule) string {

@@ -36,21 +36,23 @@ function bound(cell, name) {
 }
 
 function compareAll() {
-  for (const cell of cells) {
-    const words = cell.value.trim() === "" ? "" : compare(cell);
-    let at = cell.parentElement.querySelector(".beside");
-    if (!words) {
-      at?.remove();
-      continue;
-    }
-    if (!at) {
-      at = document.createElement("span");
-      at.className = "beside";
-      at.setAttribute("role", "status");
-      cell.parentElement.append(at);
-    }
-    if (at.textContent !== words) at.textContent = words;
+  for (const cell of cells) say(cell, cell.value.trim() === "" ? "" : compare(cell));
+}
+
+// say puts words beside a cell, in place of those that are there.
+export function say(cell, words) {
+  let at = cell.parentElement.querySelector(".beside");
+  if (!words) {
+    at?.remove();
+    return;
   }
+  if (!at) {
+    at = document.createElement("span");
+    at.className = "beside";
+    at.setAttribute("role", "status");
+    cell.parentElement.append(at);
+  }
+  if (at.textContent !== words) at.textContent = words;
 }
 
 function compare(cell) {

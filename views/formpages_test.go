@@ -30,7 +30,7 @@ func formPages() map[string]templ.Component {
 		"remove":   RemovePartPage(RemovePart{Kind: "cylinder", Radial: true, Reasons: []string{"a"}, Draft: faulty}),
 		"event":    WearEventPage(WearEventForm{Kind: "piston", Events: few}),
 		"reason":   ReasonPage(ReasonForm{Heading: "Scrap", AskDay: true, Draft: faulty}),
-		"leak":     LeakFormPage(LeakForm{Engine: "R-1", Orifices: []string{"0.040"}, Testers: few, Rules: []string{"a rule"}, Draft: Draft{Values: map[string]string{"part-2": "1"}}, Rows: []LeakFormRow{{Position: 1, Cylinder: "C-1", Last: "70 of 80", Master: true}, {Position: 2, InstallHref: "/i", Sitters: few}}}),
+		"leak":     LeakFormPage(LeakForm{Engine: "R-1", Orifices: []string{"0.040"}, Testers: few, Rules: []LeakRuleLine{{Text: "a rule"}}, Draft: Draft{Values: map[string]string{"part-2": "1"}}, Rows: []LeakFormRow{{Position: 1, Cylinder: "C-1", Last: "70 of 80", Master: true}, {Position: 2, InstallHref: "/i", Sitters: few}}}),
 		"leakfix":  LeakCorrectPage(LeakCorrect{Old: "70 of 80 psi", Draft: faulty, Before: []Correction{{Value: "2"}}}),
 		"leakhead": LeakHeadFormPage(LeakHeadForm{Orifices: []string{"0.040"}, Testers: few, Draft: faulty}),
 		"leakrule": LeakRulePage(LeakRuleForm{Model: "one", Orifices: []string{"0.040"}, Rows: []LeakRuleRow{{Since: "2025-01-01", Rule: "At least 60 psi"}}}),

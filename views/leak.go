@@ -1,6 +1,11 @@
 package views
 
-import "math"
+import (
+	"math"
+	"strconv"
+
+	"github.com/a-h/templ"
+)
 
 // LeakForm is the sheet on which an engine's differential compression test is
 // typed. Fields: uid, day, hours, who, regulated, ambient, orifice, master,
@@ -18,8 +23,30 @@ type LeakForm struct {
 	Suggest    string // "a bore of 5.4990 in suggests 0.060 in (...)"
 	Orifices   []string
 	Testers    []Option
-	Rules      []string // what it will be judged by
+	Rules      []LeakRuleLine // what it will be judged by
 	Rows       []LeakFormRow
+}
+
+// LeakRuleLine is a rule in words. Where it is Called something, its bounds are
+// given to the script that compares: in tenths of a psi or of a percent, the
+// orifice in nanometres; 0 for none.
+type LeakRuleLine struct {
+	Text, Called                         string
+	Minimum, MaxLoss, Orifice, Regulated int64
+}
+
+// bounds are those of the rule as data attributes.
+func (l LeakRuleLine) bounds() templ.Attributes {
+	if l.Called == "" {
+		return nil
+	}
+	all := templ.Attributes{"data-rule": l.Called}
+	for name, bound := range map[string]int64{"data-minimum": l.Minimum, "data-max-loss": l.MaxLoss, "data-orifice": l.Orifice, "data-regulated": l.Regulated} {
+		if bound != 0 {
+			all[name] = strconv.FormatInt(bound, 10)
+		}
+	}
+	return all
 }
 
 // LeakFormRow is one position of the sheet.
@@ -72,8 +99,8 @@ type LeakResult struct {
 	Day         string
 	Facts       []Fact
 	CorrectHref string
-	Before      []Correction // heads that were corrected
-	Rules       []string     // what it is judged by
+	Before      []Correction   // heads that were corrected
+	Rules       []LeakRuleLine // what it is judged by
 	RuleHref    string
 	Maker       bool // the model has a rule of its maker
 	Rows        []LeakRow
@@ -121,7 +148,7 @@ type LeakList struct {
 	About    string
 	NewHref  string
 	RuleHref string
-	Rules    []string
+	Rules    []LeakRuleLine
 	Trends   []LeakTrendRow
 	Tests    []LeakTestRow
 }
