@@ -120,7 +120,7 @@ async function device() {
   });
   const lasting = await navigator.storage?.persisted?.();
   const facts = [
-    navigator.serviceWorker ? "Pages that were opened here open again without the laptop." : "This address is not trusted by the browser (no HTTPS with a trusted certificate): pages do not open without the laptop. What is saved in an open page waits all the same.",
+    navigator.serviceWorker ? (document.getElementById("hand-over") ? "Pages that were opened here open again without the laptop, until you sign out." : "Nobody is signed in here: pages of the book open without the laptop only after a sign-in.") : "This address is not trusted by the browser (no HTTPS with a trusted certificate): pages do not open without the laptop. What is saved in an open page waits all the same.",
     lasting ? "The browser has promised to keep what waits here." : "The browser has not promised to keep what waits here when the device runs out of space. Deliver it soon.",
   ];
   document.getElementById("device-facts").replaceChildren(...facts.map((f) => text("li", f)));

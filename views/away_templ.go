@@ -94,7 +94,17 @@ func WaitingPage(p Waiting) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<h1>Waiting on this device</h1><p class=\"lead\">Sheets that were saved while the laptop was out of reach. They are delivered one after the other when it is back, each once.</p><noscript><p class=\"note\">What waits on a device can only be shown by a script, and scripts are switched off here. Nothing waits then: each form is sent straight to the laptop.</p></noscript><div id=\"waiting\" class=\"waiting\" hidden><p class=\"from-cache\" id=\"not-kept\" hidden></p><section aria-labelledby=\"outbox-h\"><h2 id=\"outbox-h\">Outbox</h2><div id=\"outbox-list\"></div><p class=\"actions\"><button class=\"button\" type=\"button\" id=\"deliver-now\">Deliver now</button></p></section><section aria-labelledby=\"delivered-h\"><h2 id=\"delivered-h\">Delivered from here</h2><div id=\"delivered-list\"></div></section><section aria-labelledby=\"device-h\"><h2 id=\"device-h\">This device</h2><form class=\"form\" id=\"device-form\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<h1>Waiting on this device</h1><p class=\"lead\">Sheets that were saved while the laptop was out of reach. They are delivered one after the other when it is back, each once.</p>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			if p.Page.Person == "" {
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<p class=\"actions\"><a class=\"button primary\" href=\"/sign-in?to=/waiting\">Sign in</a></p>")
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			}
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, " <noscript><p class=\"note\">What waits on a device can only be shown by a script, and scripts are switched off here. Nothing waits then: each form is sent straight to the laptop.</p></noscript><div id=\"waiting\" class=\"waiting\" hidden><p class=\"from-cache\" id=\"not-kept\" hidden></p><section aria-labelledby=\"outbox-h\"><h2 id=\"outbox-h\">Outbox</h2><div id=\"outbox-list\"></div><p class=\"actions\"><button class=\"button\" type=\"button\" id=\"deliver-now\">Deliver now</button></p></section><section aria-labelledby=\"delivered-h\"><h2 id=\"delivered-h\">Delivered from here</h2><div id=\"delivered-list\"></div></section><section aria-labelledby=\"device-h\"><h2 id=\"device-h\">This device</h2><form class=\"form\" id=\"device-form\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -102,20 +112,20 @@ func WaitingPage(p Waiting) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<p class=\"actions\"><button class=\"button\" type=\"submit\">Keep the name</button> <span id=\"device-said\" role=\"status\"></span></p></form><ul id=\"device-facts\"></ul></section><section aria-labelledby=\"kept-h\"><h2 id=\"kept-h\">Pages that open without the laptop</h2><ul id=\"kept-pages\" class=\"kept-pages\"></ul></section></div><script type=\"module\" src=\"")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<p class=\"actions\"><button class=\"button\" type=\"submit\">Keep the name</button> <span id=\"device-said\" role=\"status\"></span></p></form><ul id=\"device-facts\"></ul></section><section aria-labelledby=\"kept-h\"><h2 id=\"kept-h\">Pages that open without the laptop</h2><ul id=\"kept-pages\" class=\"kept-pages\"></ul></section></div><script type=\"module\" src=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var5 string
 			templ_7745c5c3_Var5, templ_7745c5c3_Err = templruntime.NewAttributeExpression(static.Module("waiting.js")).ResolveURL(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `away.templ`, Line: 51, Col: 57}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `away.templ`, Line: 54, Col: 57}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var5)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "\"></script>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "\"></script>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
