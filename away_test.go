@@ -694,6 +694,14 @@ func TestKeptPages(t *testing.T) {
 	x.visit(part)
 	x.visit("/parts/9999") // not in the book: not kept
 	x.ready(part)
+	// a job that is opened meanwhile is kept at the next look
+	shows := wear.Hours(12_000)
+	job, err := l.book.OpenJob(t.Context(), store.NewJob{Job: store.Job{Engine: l.engine.ID, Why: "top overhaul", Day: "2025-01-02", Stands: 1}, Shows: &shows, Positions: []int{1, 2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x.visit("/findings")
+	x.ready(fmt.Sprintf("/jobs/%d", job), fmt.Sprintf("/jobs/%d/bench/2", job))
 	l.stop()
 	x.visit(part)
 	x.shows("Shown from this device's memory", "C-3", "5.2502")

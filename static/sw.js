@@ -70,13 +70,18 @@ async function told(message) {
   if (message?.type !== "fresh") return;
   const cache = await caches.open(name);
   const last = await cache.match(mark);
-  if (last && Date.now() - Number(await last.text()) < refresh) return;
   const pages = (await getList()).pages;
-  await cache.put(mark, new Response(String(Date.now())));
   for (const page of await self.clients.matchAll({ type: "window" })) {
     const url = new URL(page.url);
     pages.push(url.pathname + url.search); // what is being worked on
   }
+  if (last && Date.now() - Number(await last.text()) < refresh) {
+    // a job may have been opened meanwhile
+    const kept = new Set((await cache.keys()).map((r) => r.url));
+    await keepAll([...new Set(pages)].filter((page) => !kept.has(new URL(page, self.location).href)));
+    return;
+  }
+  await cache.put(mark, new Response(String(Date.now())));
   await keepAll([...new Set(pages)]);
 }
 
