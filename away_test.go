@@ -217,7 +217,7 @@ func TestSignOutForgets(t *testing.T) {
 	const pages = `(async () => {
 		const all = [];
 		for (const name of await caches.keys()) for (const r of await (await caches.open(name)).keys()) all.push(new URL(r.url).pathname);
-		return all.filter((p) => !p.startsWith("/static/")).sort().join(" ");
+		return all.filter((p) => !p.startsWith("/static/") && p !== "/.waiting").sort().join(" ");
 	})()`
 	signIn()
 	shut.Store(true)
@@ -242,6 +242,18 @@ func TestSignOutForgets(t *testing.T) {
 	signIn()
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
+
+	// out of reach too, and the laptop is told before it is asked for anything
+	l.stop()
+	x.visit("/engines")
+	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
+	x.until(`location.pathname === "/waiting" && !document.getElementById("hand-over")`)
+	x.visit("/engines")
+	x.shows("nobody is signed in on this device", "as the book was on 20")
+	l.start()
+	x.visit("/engines")
+	x.until(`location.pathname === "/sign-in"`)
+	signIn()
 
 	// a page that covers itself forgets too, and comes back with the password
 	x.visit(l.sheetOf(2))

@@ -6,6 +6,8 @@
 // or when a person discards it. The laptop knows each by its uid, so that it
 // may be sent any number of times. See DEVELOPERS.md.
 
+import { signOutFirst } from "./left.js";
+
 const most = { records: 20, letters: 300000 }; // in one delivery
 const patience = 20000; // ms for an answer
 const news = "BroadcastChannel" in globalThis ? new BroadcastChannel("barrelbook-outbox") : null;
@@ -148,6 +150,7 @@ function take(all, count) {
 async function send(batch) {
   const records = batch.map(({ format, uid, form, fields, sizes, book, page, device, time }) => ({ format, uid, form, fields, sizes, book, page, device: device || deviceName(), time }));
   try {
+    await signOutFirst();
     const response = await fetch("/outbox", {
       method: "POST", headers: { "Content-Type": "application/json" }, redirect: "manual", signal: AbortSignal.timeout(patience),
       body: JSON.stringify({ sent: new Date().toISOString(), records }),

@@ -4,6 +4,7 @@
 // build before go when the new ones are all here. It never keeps an answer to
 // anything but a GET of the same site.
 
+import { leftOn, signOutFirst } from "./left.js";
 import { flush, setBook } from "./outbox.js";
 
 const patience = 4000; // ms for a page that is kept too
@@ -11,6 +12,7 @@ const longPatience = 15000; // ms for a sheet that is sent
 const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 250;
 const mark = "/.fresh"; // holds the time of the last round
+const nobodys = "/.waiting"; // the page Waiting as it is for nobody
 let name, build, forms;
 let era = 0; // of who is signed in: what was asked for in an earlier one is not kept
 
@@ -38,6 +40,8 @@ async function install() {
     if (!response.ok) throw new Error(file + ": " + response.status);
     await cache.put(file, response);
   }));
+  const page = await fetch("/waiting", { cache: "no-store", credentials: "omit" });
+  await cache.put(nobodys, stamped(await page.text(), page.headers));
   const used = [];
   for (const old of await oldNames()) {
     for (const request of await (await caches.open(old)).keys()) {
@@ -68,6 +72,7 @@ async function getList() {
 async function told(message) {
   if (message?.type === "keep") await keepAll([message.page]);
   if (message?.type !== "fresh") return;
+  await signOutFirst();
   const cache = await caches.open(name);
   const last = await cache.match(mark);
   const pages = (await getList()).pages;
@@ -87,20 +92,22 @@ async function told(message) {
 
 // forget drops every page, for nobody is signed in here any more, and has the
 // open ones covered. What waits in the outbox is not touched, and its page is
-// kept as it is for everybody.
+// kept as it is for nobody.
 async function forget() {
   era++;
   for (const each of await caches.keys()) {
     if (!each.startsWith("barrelbook-")) continue;
     const cache = await caches.open(each);
     for (const request of await cache.keys()) {
-      if (!new URL(request.url).pathname.startsWith("/static/")) await cache.delete(request);
+      const path = new URL(request.url).pathname;
+      if (!path.startsWith("/static/") && path !== nobodys) await cache.delete(request);
     }
+    const page = await cache.match(nobodys, { ignoreVary: true });
+    if (page) await cache.put("/waiting", page);
   }
   const channel = new BroadcastChannel("barrelbook-cover");
   channel.postMessage("cover");
   channel.close();
-  await keepAll(["/waiting"]).catch(() => {});
 }
 
 // signedOut reports an answer which says that nobody is signed in.
@@ -126,10 +133,6 @@ function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathn
 // build needs other files, and is for the next worker to keep.
 async function keep(address, response, began) {
   if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
-  const headers = new Headers(response.headers);
-  headers.delete("Content-Encoding");
-  headers.delete("Content-Length");
-  headers.set("Barrelbook-Kept", new Date().toISOString());
   const text = (await response.text()).replace(/<p class="flash"[^>]*>[^]*?<\/p>/, "");
   if (!text.includes(`data-build="${build}"`)) {
     await self.registration.update();
@@ -137,9 +140,18 @@ async function keep(address, response, began) {
   }
   const cache = await caches.open(name);
   if (era !== began) return;
-  await cache.put(address, new Response(text, { headers }));
+  await cache.put(address, stamped(text, response.headers));
   const pages = (await cache.keys()).filter((r) => isPage(new URL(r.url)));
   for (const request of pages.slice(0, Math.max(0, pages.length - mostPages))) await cache.delete(request);
+}
+
+// stamped is a page to be kept, with the time.
+function stamped(text, from) {
+  const headers = new Headers(from);
+  headers.delete("Content-Encoding");
+  headers.delete("Content-Length");
+  headers.set("Barrelbook-Kept", new Date().toISOString());
+  return new Response(text, { headers });
 }
 
 function answer(event) {
@@ -170,7 +182,7 @@ async function file(request, url) {
 async function page(event, request) {
   const cache = await caches.open(name), began = era;
   const kept = await cache.match(request, { ignoreVary: true });
-  const fresh = fetch(request).then((response) => {
+  const fresh = signOutFirst().then(() => fetch(request)).then((response) => {
     event.waitUntil((signedOut(response) ? forget() : keep(request.url, response.clone(), began)).catch(() => {}));
     return response;
   });
@@ -212,6 +224,11 @@ async function send(request, url) {
     const answered = fetch(request);
     return await (waits ? soon(answered, longPatience) : answered);
   } catch {
+    if (url.pathname === "/sign-out") {
+      await forget();
+      await leftOn(await caches.open(name));
+      return Response.redirect("/waiting", 303);
+    }
     const channel = new BroadcastChannel("barrelbook-unanswered");
     channel.postMessage(url.pathname);
     channel.close();
