@@ -32,7 +32,7 @@ type bench struct {
 
 func (s *Server) benchOf(r *http.Request) (*bench, error) {
 	ctx := r.Context()
-	b := &bench{models: map[int64]store.Model{}, limits: map[int64]store.Limits{}, decided: map[int64]store.Decision{}}
+	b := &bench{models: map[int64]store.Model{}, limits: map[int64]store.Limits{}}
 	var err error
 	if b.job, err = s.jobOf(r); err != nil {
 		return nil, err
@@ -74,12 +74,7 @@ func (s *Server) readBench(r *http.Request, b *bench) (err error) {
 	if b.taken, err = s.book.BenchReadings(ctx, b.job, ids); err != nil {
 		return err
 	}
-	ds, err := s.book.Decisions(ctx, b.job.ID)
-	for _, d := range ds {
-		if d.InForce && d.Disposition != store.Undecided {
-			b.decided[d.Part] = d
-		}
-	}
+	b.decided, err = s.book.InForce(ctx, b.job.ID)
 	return err
 }
 

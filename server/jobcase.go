@@ -31,7 +31,7 @@ func (s *Server) jobCase(r *http.Request) (*jobCase, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &jobCase{ctx: r.Context(), s: s, job: j, decided: map[int64]store.Decision{}, known: map[int64]*dossier{}}
+	c := &jobCase{ctx: r.Context(), s: s, job: j, known: map[int64]*dossier{}}
 	return c, c.read()
 }
 
@@ -56,14 +56,8 @@ func (c *jobCase) read() (err error) {
 	if c.placings, err = c.s.book.Placings(c.ctx, c.job.ID); err != nil {
 		return err
 	}
-	ds, err := c.s.book.Decisions(c.ctx, c.job.ID)
-	if err != nil {
+	if c.decided, err = c.s.book.InForce(c.ctx, c.job.ID); err != nil {
 		return err
-	}
-	for _, d := range ds {
-		if d.InForce && d.Disposition != store.Undecided {
-			c.decided[d.Part] = d
-		}
 	}
 	es, err := c.s.book.JobEntries(c.ctx, c.job.ID)
 	if len(es) > 0 {
@@ -196,15 +190,11 @@ func (c *jobCase) offers(kind wear.Kind) (out []jobOffer, left []string, err err
 	return out, left, nil
 }
 
-// machining are the dispositions that are work on the part, with the event that
-// records it.
-var machining = map[string]wear.Event{"hone": wear.Honed, "grind": wear.Ground, "plate": wear.Plated, "re-groove": wear.Regrooved}
-
 // workDone finds the record of machining that was decided: the event on or
 // after the day of the job, where there is one.
 func (c *jobCase) workDone(d *dossier, x store.Decision) (store.MarkRow, bool) {
 	for _, m := range slices.Backward(d.marks) {
-		if m.Event == machining[x.Disposition] && m.Day >= c.job.Day && (x.Groove == 0 || m.Groove == x.Groove) {
+		if m.Event == store.EventOf[x.Disposition] && m.Day >= c.job.Day && (x.Groove == 0 || m.Groove == x.Groove) {
 			return m, true
 		}
 	}
@@ -215,7 +205,7 @@ func (c *jobCase) workDone(d *dossier, x store.Decision) (store.MarkRow, bool) {
 // yet; "" for any other part.
 func (c *jobCase) notMeasuredSince(d *dossier) string {
 	x, ok := c.decided[d.part.ID]
-	if !ok || machining[x.Disposition] == "" {
+	if !ok || store.EventOf[x.Disposition] == "" {
 		return ""
 	}
 	name := partName(d.part.Kind, d.part.Serial) + ": decided " + decisionText(x, c.set.Unit)

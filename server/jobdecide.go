@@ -208,7 +208,7 @@ func (k *deciding) whereText() string {
 
 // pending is machining that was decided: recorded, or still to be.
 func (k *deciding) pending(x store.Decision) *views.PendingWork {
-	if machining[x.Disposition] == "" {
+	if store.EventOf[x.Disposition] == "" {
 		return nil
 	}
 	if m, ok := k.workDone(k.d, x); ok {
@@ -219,7 +219,7 @@ func (k *deciding) pending(x store.Decision) *views.PendingWork {
 		}
 		return w
 	}
-	q := url.Values{"event": {string(machining[x.Disposition])}}
+	q := url.Values{"event": {string(store.EventOf[x.Disposition])}}
 	switch {
 	case x.Oversize != nil:
 		q.Set("oversize", x.Oversize.Format(k.set.Unit))
