@@ -26,7 +26,7 @@ var entryWords = []entryWord{
 	{"why", "why the job was opened", (*jobDraft).why},
 	{"opened", "day on which it was opened", func(d *jobDraft) string { return string(d.job.Day) }},
 	{"refitted", "day of the refit", func(d *jobDraft) string { return orNot(string(d.fitted.Day), "not yet") }},
-	{"positions", "the cylinders", func(d *jobDraft) string { return listWords(d.positions) }},
+	{"positions", "the cylinders", func(d *jobDraft) string { return wear.ListOf(d.positions, itoa) }},
 	{"work", "work done, a position after the other, with the parts in and out", (*jobDraft).workWords},
 	{"findings", "readings that are beyond a limit or undecided, and notes", (*jobDraft).findingWords},
 	{"decisions", "what was decided of each part, and why", (*jobDraft).decisionWords},

@@ -153,7 +153,7 @@ func engineFacts(e store.Engine, last wear.Day) []views.Fact {
 	}
 	facts = append(facts, views.Fact{Label: "Cylinders", Value: itoa(e.Cylinders) + ", " + arrangement})
 	if e.MasterRod > 0 {
-		facts = append(facts, views.Fact{Label: "Master-rod cylinder", Value: listWords(e.Masters())})
+		facts = append(facts, views.Fact{Label: "Master-rod cylinder", Value: wear.ListOf(e.Masters(), itoa)})
 	}
 	return facts
 }

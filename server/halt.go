@@ -68,27 +68,11 @@ func (s *Server) halt(r *http.Request) *views.Halt {
 	if len(masters) == 0 {
 		return nil
 	}
-	h := &views.Halt{Words: fmt.Sprintf("Master-rod cylinder %s of engine %s is off.", listWords(masters), jobs[0].EngineNo)}
+	h := &views.Halt{Words: fmt.Sprintf("Master-rod cylinder %s of engine %s is off.", wear.ListOf(masters, itoa), jobs[0].EngineNo)}
 	for _, j := range jobs {
 		h.Ways = append(h.Ways, views.Link{Text: fmt.Sprintf("Job %d", j.ID), Href: href("/jobs/", j.ID)})
 	}
 	return h
-}
-
-// listWords writes "3", "3 and 4", "3, 4 and 5".
-func listWords(ps []int) string {
-	var b strings.Builder
-	for i, p := range ps {
-		switch {
-		case i == 0:
-		case i == len(ps)-1:
-			b.WriteString(" and ")
-		default:
-			b.WriteString(", ")
-		}
-		b.WriteString(itoa(p))
-	}
-	return b.String()
 }
 
 // refuseTurning refuses work of a day that turns the crankshaft, while a
@@ -103,7 +87,7 @@ func (s *Server) refuseTurning(r *http.Request, f *form, engine int64, day wear.
 		since = min(since, j.Day)
 	}
 	if day >= since {
-		f.fault("day", "master-rod cylinder %s is off, and a leak test turns the crankshaft: refused. A test made before the job has a date before %s", listWords(masters), since)
+		f.fault("day", "master-rod cylinder %s is off, and a leak test turns the crankshaft: refused. A test made before the job has a date before %s", wear.ListOf(masters, itoa), since)
 	}
 	return nil
 }

@@ -79,7 +79,7 @@ func (s *Server) jobForm(r *http.Request, e store.Engine, work store.Work) (view
 	}
 	p.HoursHint, _ = meterHints(e)
 	if ms := e.Masters(); len(ms) > 0 {
-		p.Master = fmt.Sprintf("Position %s holds the master rod: that cylinder comes off last and goes on first, and the crank is not turned while it is off.", listWords(ms))
+		p.Master = fmt.Sprintf("Position %s holds the master rod: that cylinder comes off last and goes on first, and the crank is not turned while it is off.", wear.ListOf(ms, itoa))
 	}
 	slots, err := s.book.Slots(r.Context(), []store.Engine{e})
 	if err != nil {

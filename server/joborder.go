@@ -243,7 +243,7 @@ func orderCautions(e store.Engine) []string {
 	cs := []string{"Ignition off and grounded; treat the propeller as live.", "Turn the crankshaft only in its direction of rotation: oil may stand in a lower cylinder. Drain it first.",
 		"A second person catches the piston and rod; pad the rod, so that it marks neither itself nor the case.", "Push rods, tubes and parts go to numbered places."}
 	if ms := e.Masters(); len(ms) > 0 {
-		cs = append(cs, fmt.Sprintf("The master-rod cylinder (%s) comes off last and goes on first. While it is off the crankshaft is not turned and its rod stays centred.", listWords(ms)))
+		cs = append(cs, fmt.Sprintf("The master-rod cylinder (%s) comes off last and goes on first. While it is off the crankshaft is not turned and its rod stays centred.", wear.ListOf(ms, itoa)))
 	}
 	return append(cs, "The maker's manual prevails over this order.")
 }
@@ -282,7 +282,7 @@ func addedTogether(es []store.JobEntry) string {
 	if len(ps) == 1 {
 		return capital(eventWords(last))
 	}
-	return "Cylinders " + listWords(ps) + " come off in this job"
+	return "Cylinders " + wear.ListOf(ps, itoa) + " come off in this job"
 }
 
 // order is a job's order as its page draws it.

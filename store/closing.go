@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"barrelbook/wear"
@@ -292,7 +293,7 @@ func (c *closing) leakTest(ctx context.Context, q querier) error {
 		}
 	}
 	if len(without) > 0 {
-		c.add(false, fmt.Sprintf("/engines/%d/leak/new", c.Engine.ID), "no leak test after the refit of position %s", joinWords(without))
+		c.add(false, fmt.Sprintf("/engines/%d/leak/new", c.Engine.ID), "no leak test after the refit of position %s", wear.ListOf(without, strconv.Itoa))
 	}
 	return nil
 }
@@ -314,7 +315,7 @@ func (c *closing) checklist(ctx context.Context, q querier) error {
 		}
 		switch {
 		case len(open) > 0:
-			c.add(false, c.page("/steps"), "a step is open at position %s: %s", joinWords(open), s.Text)
+			c.add(false, c.page("/steps"), "a step is open at position %s: %s", wear.ListOf(open, strconv.Itoa), s.Text)
 		case !s.Each && !done(s.ID, 0):
 			c.add(false, c.page("/steps"), "a step is open: %s", s.Text)
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"barrelbook/wear"
@@ -265,9 +266,9 @@ func (r Refit) ready(ctx context.Context, t *tx, day wear.Day, after int64) erro
 
 // stillOff refuses while cylinders of the job are off.
 func (r Refit) stillOff(field string) FieldError {
-	words := fmt.Sprintf("cylinder %s is still off", joinWords(r.Off))
+	words := fmt.Sprintf("cylinder %s is still off", wear.ListOf(r.Off, strconv.Itoa))
 	if len(r.Off) > 1 {
-		words = fmt.Sprintf("cylinders %s are still off", joinWords(r.Off))
+		words = fmt.Sprintf("cylinders %s are still off", wear.ListOf(r.Off, strconv.Itoa))
 	}
 	return FieldError{Field: field, Href: fmt.Sprintf("/jobs/%d", r.Job.ID), Message: words + ": say on the page of the order when each went on"}
 }
@@ -346,15 +347,6 @@ func at(field string, err error) error {
 		}
 	}
 	return bad
-}
-
-// joinWords writes "3", "3 and 4", "3, 4 and 5".
-func joinWords(ps []int) string {
-	words := strings.ReplaceAll(joinPositions(ps), ",", ", ")
-	if i := strings.LastIndex(words, ", "); i >= 0 {
-		words = words[:i] + " and " + words[i+2:]
-	}
-	return words
 }
 
 // notInJob refuses to fit or remove parts at a position from elsewhere while a

@@ -92,20 +92,8 @@ func (ask MatchAsk) shaft(s int) string {
 	return ask.shaftWord() + " " + cmp.Or(ask.Shafts[s].Name, strconv.Itoa(s+1))
 }
 
-func (ask MatchAsk) holeList(holes []int) string   { return listOf(holes, ask.hole) }
-func (ask MatchAsk) shaftList(shafts []int) string { return listOf(shafts, ask.shaft) }
-
-// listOf writes "a, b and c".
-func listOf(items []int, name func(int) string) string {
-	var names []string
-	for _, i := range items {
-		names = append(names, name(i))
-	}
-	if n := len(names); n > 1 {
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	}
-	return strings.Join(names, "")
-}
+func (ask MatchAsk) holeList(holes []int) string   { return ListOf(holes, ask.hole) }
+func (ask MatchAsk) shaftList(shafts []int) string { return ListOf(shafts, ask.shaft) }
 
 // sentenceStart writes the first letter large.
 func sentenceStart(s string) string {

@@ -209,3 +209,15 @@ func thousands(x float64) string {
 	}
 	return b.String()
 }
+
+// ListOf writes "3", "3 and 4", "3, 4 and 5", each item as name writes it.
+func ListOf(items []int, name func(int) string) string {
+	var names []string
+	for _, i := range items {
+		names = append(names, name(i))
+	}
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
