@@ -16,11 +16,11 @@ var jobReasons = []string{"top overhaul", "low leak test", "oil use", "wears too
 
 // newJob opens a job on an engine.
 func (s *Server) newJob(w http.ResponseWriter, r *http.Request) error {
-	e, err := s.engineOf(r)
+	engine, err := id(r, "id")
 	if err != nil {
 		return err
 	}
-	work, err := s.book.Work(r.Context(), e.ID)
+	work, err := s.book.Work(r.Context(), engine)
 	if err != nil {
 		return err
 	}
@@ -30,7 +30,7 @@ func (s *Server) newJob(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		n, err := s.readJob(r, f, e, work)
+		n, err := s.readJob(r, f, work)
 		if err != nil {
 			return err
 		}
@@ -44,7 +44,7 @@ func (s *Server) newJob(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	p, err := s.jobForm(r, e, work)
+	p, err := s.jobForm(r, work)
 	if err != nil {
 		return err
 	}
@@ -55,7 +55,8 @@ func (s *Server) newJob(w http.ResponseWriter, r *http.Request) error {
 func newUID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // readJob reads the form that opens a job.
-func (s *Server) readJob(r *http.Request, f *form, e store.Engine, work store.Work) (store.NewJob, error) {
+func (s *Server) readJob(r *http.Request, f *form, work store.Work) (store.NewJob, error) {
+	e := work.Engine
 	shows := f.hours("hours")
 	n := store.NewJob{Job: store.Job{UID: f.text("uid"), Engine: e.ID, Why: f.needed("why", "say why the cylinders come off"), Detail: f.text("detail"), Day: f.day("day"), Stands: f.number("stands", 1, e.Cylinders, true)}, Shows: &shows}
 	for p := 1; p <= e.Cylinders; p++ {
@@ -71,7 +72,8 @@ func (s *Server) readJob(r *http.Request, f *form, e store.Engine, work store.Wo
 	return n, err
 }
 
-func (s *Server) jobForm(r *http.Request, e store.Engine, work store.Work) (views.JobForm, error) {
+func (s *Server) jobForm(r *http.Request, work store.Work) (views.JobForm, error) {
+	e := work.Engine
 	p := views.JobForm{Page: s.page(r, "Open a job on "+e.Serial, views.NavJobs), Action: href("/engines/", e.ID, "/jobs/new"), Engine: e.Serial, About: e.Model.Name, Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, Reasons: jobReasons,
 		Checklist: views.Link{Text: "Look at it", Href: href("/models/", e.Model.ID, "/checklist")}}
 	if e.Aircraft != "" {

@@ -197,10 +197,6 @@ func when(moment string) string {
 
 // drawOrder draws the page of the order, with what was wrong with a step.
 func (s *Server) drawOrder(w http.ResponseWriter, r *http.Request, j store.Job, f *form, stale []views.StaleRow, refused *views.JobRefusal) error {
-	e, err := s.book.Engine(r.Context(), j.Engine)
-	if err != nil {
-		return err
-	}
 	work, err := s.book.Work(r.Context(), j.Engine)
 	if err != nil {
 		return err
@@ -210,15 +206,15 @@ func (s *Server) drawOrder(w http.ResponseWriter, r *http.Request, j store.Job, 
 		return err
 	}
 	p := views.JobOrder{Page: s.page(r, jobHead(j, "").Title, views.NavJobs), Head: jobHead(j, ""), Open: j.Open(), Action: href("/jobs/", j.ID, "/entries"), UID: newUID(), After: lastEntry(entries), Draft: f.draft(), Stale: stale, Refused: refused, Detail: j.Detail,
-		Turning: views.Link{Text: "Type the maker's order", Href: href("/models/", e.Model.ID, "/turning")}}
+		Turning: views.Link{Text: "Type the maker's order", Href: href("/models/", work.Engine.Model.ID, "/turning")}}
 	if refused != nil {
 		p.Draft.Faults, p.UID = nil, f.text("uid")
 	}
 	if after := f.text("after"); after != "" {
 		p.After = after
 	}
-	p.Cautions = orderCautions(e)
-	o := orderOf(e, j, work, entries)
+	p.Cautions = orderCautions(work.Engine)
+	o := orderOf(j, work, entries)
 	o.fill(&p)
 	p.History = jobHistory(entries)
 	status := f.status()
@@ -287,7 +283,6 @@ func addedTogether(es []store.JobEntry) string {
 
 // order is a job's order as its page draws it.
 type order struct {
-	e       store.Engine
 	job     store.Job
 	work    store.Work
 	entries []store.JobEntry
@@ -300,10 +295,10 @@ type order struct {
 	missing bool
 }
 
-func orderOf(e store.Engine, j store.Job, work store.Work, entries []store.JobEntry) *order {
-	o := &order{e: e, job: j, work: work, entries: entries}
-	o.places, o.known = e.CrankPlaces()
-	if row, missing := rodRow(e, o.places); o.known && missing == "" {
+func orderOf(j store.Job, work store.Work, entries []store.JobEntry) *order {
+	o := &order{job: j, work: work, entries: entries}
+	o.places, o.known = work.Engine.CrankPlaces()
+	if row, missing := rodRow(work.Engine, o.places); o.known && missing == "" {
 		o.centres, _ = row.DeadCentres() // rods that make no engine tell no true dead centre; the crank page says so
 	}
 	o.mine = work.Positions(j.ID)
@@ -335,7 +330,7 @@ func (o *order) done() {
 
 func (o *order) line(position int, kind string) views.JobLine {
 	l := views.JobLine{Position: itoa(position), Kind: kind, BenchHref: href("/jobs/", o.job.ID, "/bench/", position)}
-	l.Master = slices.Contains(o.e.Masters(), position)
+	l.Master = slices.Contains(o.work.Engine.Masters(), position)
 	l.Waits = kind == store.JobRefitted && !o.work.IsOff(position)
 	return l
 }
@@ -348,9 +343,9 @@ func (o *order) plan() {
 	toPull := slices.DeleteFunc(slices.Clone(o.mine), pulled)
 	toRefit := slices.DeleteFunc(slices.Clone(o.mine), func(p int) bool { return pulled(p) && !o.work.IsOff(p) })
 	ask := wear.PullRequest{Places: o.places, Off: o.work.Off, Centres: o.centres, From: o.angle(o.work.Stands)}
-	end := o.propose(ask, toPull, o.e.Model.Turning.OrderOff, store.JobPulled, wear.PlanRemoval)
+	end := o.propose(ask, toPull, o.work.Engine.Model.Turning.OrderOff, store.JobPulled, wear.PlanRemoval)
 	ask.Off, ask.From = nil, end
-	o.propose(ask, toRefit, o.e.Model.Turning.OrderOn, store.JobRefitted, wear.PlanRefit)
+	o.propose(ask, toRefit, o.work.Engine.Model.Turning.OrderOn, store.JobRefitted, wear.PlanRefit)
 }
 
 func (o *order) angle(position int) float64 {
@@ -430,7 +425,7 @@ func (o *order) fill(p *views.JobOrder) {
 	if o.work.Stands > 0 && o.job.Open() {
 		p.Stands = fmt.Sprintf("The crank stands at top dead centre of position %d.", o.work.Stands)
 	}
-	for n := 1; n <= o.e.Cylinders; n++ {
+	for n := 1; n <= o.work.Engine.Cylinders; n++ {
 		opt := views.Option{Value: itoa(n), Label: "position " + itoa(n)}
 		p.Turn = append(p.Turn, opt)
 		came := slices.ContainsFunc(o.entries, func(x store.JobEntry) bool { return !x.Struck && x.Kind == store.JobPulled && x.Position == n })
