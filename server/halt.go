@@ -3,7 +3,6 @@ package server
 import (
 	"fmt"
 	"net/http"
-	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -11,46 +10,17 @@ import (
 	"barrelbook/wear"
 )
 
-// engineAt is the engine that a page is about: that of its address, or of the
-// job or part that the address names; 0 for none.
+// engineAt is the engine that a page is about, by its address; 0 for none.
 func (s *Server) engineAt(r *http.Request) int64 {
-	route := chi.RouteContext(r.Context())
-	if route == nil {
-		return 0
-	}
 	n, err := id(r, "id")
 	if err != nil {
 		return 0
 	}
-	pattern := route.RoutePattern()
-	about := func(prefixes ...string) bool {
-		for _, p := range prefixes {
-			if strings.HasPrefix(pattern, p) {
-				return true
-			}
-		}
-		return false
+	engines, err := enginesOf(r.Context(), s.book, chi.RouteContext(r.Context()).RoutePattern(), n)
+	if err != nil || len(engines) == 0 {
+		return 0
 	}
-	ctx := r.Context()
-	switch {
-	case about("/engines/{id}", "/measure/engine/{id}"):
-		return n
-	case about("/jobs/{id}"):
-		j, _ := s.book.Job(ctx, n) // a page that is not there has no engine
-		return j.Engine
-	case about("/leaktests/{id}"):
-		if heads, _, err := s.book.LeakTest(ctx, n); err == nil && len(heads) > 0 {
-			return heads[0].Engine
-		}
-	case about("/parts/{id}", "/measure/part/{id}"):
-		stays, _ := s.book.StaysOf(ctx, n)
-		for _, st := range stays {
-			if st.Void == "" && st.Open() {
-				return st.Engine
-			}
-		}
-	}
-	return 0
+	return engines[0]
 }
 
 // halt says on every page of an engine that its crankshaft must not be turned,

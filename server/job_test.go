@@ -58,6 +58,21 @@ func TestHaltOnEveryPageOfTheEngine(t *testing.T) {
 	check(t, "the crank turned", w, 422, []string{"Refused: crank turned to top dead centre of 3", "the crank is not turned"}, nil)
 }
 
+// So does every page of what belongs to the engine; those of a part on the
+// shelf do not.
+func TestHaltOnEveryPageOfItsParts(t *testing.T) {
+	b := fill(t)
+	b.openBench(t)
+	for _, kind := range []string{store.JobAdded, store.JobPulled} {
+		must[int64](t)(b.AddJobEntry(t.Context(), store.JobEntry{Job: b.benchJob, Kind: kind, Position: 5, Despite: "it is in the way"}, 1<<40))
+	}
+	h, _ := serving(t, b.Book)
+	for _, path := range []string{fmt.Sprint("/parts/", b.piston), fmt.Sprint("/measure/part/", b.piston), fmt.Sprint("/sheets/", b.sheet), fmt.Sprint("/leaktests/", b.leak), fmt.Sprintf("/photos/%d/strike", b.photo)} {
+		check(t, path, get(h, path), 200, []string{"Master-rod cylinder 5 of engine R-1 is off."}, nil)
+	}
+	check(t, "a part on the shelf", get(h, fmt.Sprint("/parts/", b.shelf)), 200, nil, []string{"Do not turn"})
+}
+
 // Two people on one job: what the other saved about the same cylinder is shown
 // beside one's own form.
 func TestTwoPeopleOnOneJob(t *testing.T) {

@@ -197,13 +197,15 @@ func rightOf(p store.Person) right {
 // is limited to named engines sees what belongs to one of them, and no other
 // thing with a number in its address.
 var engineIn = map[string]func(ctx context.Context, book *store.Book, id int64) ([]int64, error){
-	"/engines/{id}":       engineItself,
-	"/record/engine/{id}": engineItself,
-	"/parts/{id}":         engineOfPart,
-	"/record/part/{id}":   engineOfPart,
+	"/engines/{id}":        engineItself,
+	"/measure/engine/{id}": engineItself,
+	"/record/engine/{id}":  engineItself,
+	"/parts/{id}":          engineOfPart,
+	"/measure/part/{id}":   engineOfPart,
+	"/record/part/{id}":    engineOfPart,
 	"/sheets/{id}": func(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
-		sheet, _, err := book.Sheet(ctx, id)
-		return []int64{sheet.Engine}, err
+		engine, err := book.SheetEngine(ctx, id)
+		return []int64{engine}, err
 	},
 	"/jobs/{id}": func(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
 		j, err := book.Job(ctx, id)
@@ -217,6 +219,17 @@ var engineIn = map[string]func(ctx context.Context, book *store.Book, id int64) 
 		}
 		return []int64{heads[0].Engine}, nil
 	},
+}
+
+// enginesOf are the engines that an address belongs to, by engineIn. path is
+// the pattern of its route, id the number in it.
+func enginesOf(ctx context.Context, book *store.Book, path string, id int64) ([]int64, error) {
+	for begins, find := range engineIn {
+		if path == begins || strings.HasPrefix(path, begins+"/") || strings.HasPrefix(path, begins+".") {
+			return find(ctx, book, id)
+		}
+	}
+	return nil, nil
 }
 
 // engineOfPhoto is the engine of a photograph's job, or that its part sits on.
@@ -274,17 +287,12 @@ func (s *Server) access(ctx context.Context, p store.Person, pattern string, par
 	if err != nil {
 		return elsewhere, nil
 	}
-	for begins, find := range engineIn {
-		if path != begins && !strings.HasPrefix(path, begins+"/") && !strings.HasPrefix(path, begins+".") {
-			continue
-		}
-		engines, err := find(ctx, s.book, n)
-		if err != nil && !errors.Is(err, store.ErrNotFound) {
-			return refused, err
-		}
-		if slices.ContainsFunc(engines, func(e int64) bool { return slices.Contains(p.Engines, e) }) {
-			return allowed, nil
-		}
+	engines, err := enginesOf(ctx, s.book, path, n)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return refused, err
+	}
+	if slices.ContainsFunc(engines, func(e int64) bool { return slices.Contains(p.Engines, e) }) {
+		return allowed, nil
 	}
 	return elsewhere, nil
 }

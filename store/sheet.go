@@ -326,6 +326,15 @@ func (b *Book) Sheet(ctx context.Context, id int64) (Sheet, []Reading, error) {
 	return rs[0].Sheet, rs, nil
 }
 
+// SheetEngine is the engine that the parts of a sheet sat on; 0 on the shelf.
+func (b *Book) SheetEngine(ctx context.Context, id int64) (int64, error) {
+	engine, err := one(ctx, b.read, func(r scanner, e *int64) error { return r.Scan(e) }, "SELECT coalesce(engine_id, 0) FROM sheet WHERE id = ?", id)
+	if err != nil {
+		return 0, fmt.Errorf("find engine of sheet: %w", err)
+	}
+	return engine, nil
+}
+
 // Reading finds the reading in force for a root.
 func (b *Book) Reading(ctx context.Context, root int64) (Reading, error) {
 	return findReading(ctx, b.read, root)
