@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -40,6 +42,9 @@ func readForm(r *http.Request) (*form, error) {
 
 // blankForm is a form not yet sent, with what stands in it at first.
 func blankForm(values map[string]string) *form { return &form{values: values} }
+
+// newUID marks a form, so that sending it twice saves it once.
+func newUID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // draft is the form as it is drawn again.
 func (f *form) draft() views.Draft { return views.Draft{Values: f.values, Faults: f.faults} }

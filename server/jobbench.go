@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -264,7 +262,7 @@ func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	if b.job.Open() {
-		p.Photos.Form = &views.PhotoForm{Action: b.href(n) + "/photos", Parts: b.photoParts(n), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": uuid.Must(uuid.NewV7()).String()}}}
+		p.Photos.Form = &views.PhotoForm{Action: b.href(n) + "/photos", Parts: b.photoParts(n), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": newUID()}}}
 	}
 	return s.draw(w, r, http.StatusOK, views.BenchPositionPage(p))
 }

@@ -22,7 +22,7 @@ type jobCase struct {
 	slots     []store.Slot             // what sits on the engine
 	decided   map[int64]store.Decision // in force, by part
 	placings  []store.Placing
-	last      int64 // its last entry
+	last      string // its last entry
 	known     map[int64]*dossier
 }
 
@@ -60,9 +60,7 @@ func (c *jobCase) read() (err error) {
 		return err
 	}
 	es, err := c.s.book.JobEntries(c.ctx, c.job.ID)
-	if len(es) > 0 {
-		c.last = es[len(es)-1].ID
-	}
+	c.last = lastEntry(es)
 	return err
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"net/http"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 )
@@ -22,7 +20,7 @@ func (s *Server) jobClose(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	today := string(s.book.Today())
-	f := blankForm(map[string]string{"uid": uuid.Must(uuid.NewV7()).String(), "after": fmt.Sprint(newestEntry(entries)), "day": today, "end_day": today})
+	f := blankForm(map[string]string{"uid": newUID(), "after": lastEntry(entries), "day": today, "end_day": today})
 	var stale []views.StaleRow
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
@@ -53,14 +51,6 @@ func (s *Server) jobClose(w http.ResponseWriter, r *http.Request) error {
 		status = http.StatusConflict
 	}
 	return s.draw(w, r, status, views.JobClosePage(p))
-}
-
-// newestEntry is the last entry that a form drawn now knows of.
-func newestEntry(es []store.JobEntry) int64 {
-	if len(es) == 0 {
-		return 0
-	}
-	return es[len(es)-1].ID
 }
 
 // endFields are the form's names of the store's fields.

@@ -17,7 +17,7 @@ func TestJobClosePage(t *testing.T) {
 	h, _ := serving(t, b.Book)
 	page := href("/jobs/", b.job8, "/close")
 	newest := func() string {
-		return fmt.Sprint(newestEntry(must[[]store.JobEntry](t)(b.JobEntries(ctx, b.job8))))
+		return lastEntry(must[[]store.JobEntry](t)(b.JobEntries(ctx, b.job8)))
 	}
 	send := func(pairs ...string) (status int, says string) {
 		w := post(h, page, formOf(append(pairs, "after="+newest())...))

@@ -11,8 +11,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -52,7 +50,7 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"uid": uuid.Must(uuid.NewV7()).String(), "after": fmt.Sprint(c.last), "shown": shown})
+	f := blankForm(map[string]string{"uid": newUID(), "after": c.last, "shown": shown})
 	status := http.StatusOK
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
@@ -74,7 +72,7 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 				return s.redirect(w, r, p.Action, fmt.Sprintf("Decided of %s: %s.", partName(k.d.part.Kind, k.d.part.Serial), decisionText(d, c.set.Unit)))
 			}
 			if errors.Is(err, errSentBefore) {
-				p.Again, f.values["uid"] = sentBefore, uuid.Must(uuid.NewV7()).String()
+				p.Again, f.values["uid"] = sentBefore, newUID()
 			} else if p.Stale = f.staleRows(err, partName(k.d.part.Kind, k.d.part.Serial), decisionText(d, c.set.Unit)); p.Stale == nil {
 				if err := f.refused(err, map[string]string{"job": "disposition"}); err != nil {
 					return err

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"net/http"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -51,8 +49,6 @@ func (s *Server) newJob(w http.ResponseWriter, r *http.Request) error {
 	p.Draft = f.draft()
 	return s.draw(w, r, f.status(), views.JobFormPage(p))
 }
-
-func newUID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // readJob reads the form that opens a job.
 func (s *Server) readJob(r *http.Request, f *form, work store.Work) (store.NewJob, error) {

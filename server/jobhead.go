@@ -40,6 +40,15 @@ func jobHead(j store.Job, here string) views.JobHead {
 	return h
 }
 
+// lastEntry is the last entry of a job that a form drawn now knows of; 0 for
+// none.
+func lastEntry(es []store.JobEntry) string {
+	if len(es) == 0 {
+		return "0"
+	}
+	return fmt.Sprint(es[len(es)-1].ID)
+}
+
 // staleRows are what others saved since a form was drawn, where err says so.
 // yours is what stands in the form; after, in the draft, becomes the last of
 // theirs, so that sending the form again saves over it.

@@ -224,14 +224,6 @@ func (s *Server) drawOrder(w http.ResponseWriter, r *http.Request, j store.Job, 
 	return s.draw(w, r, status, views.JobOrderPage(p))
 }
 
-// lastEntry is what a form drawn now knows of.
-func lastEntry(es []store.JobEntry) string {
-	if len(es) == 0 {
-		return "0"
-	}
-	return fmt.Sprint(es[len(es)-1].ID)
-}
-
 // orderCautions are those of taking cylinders off and putting them on.
 // Sources: FAA-H-8083-32, removal and installation of cylinders; common
 // practice, no source.

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -54,7 +52,7 @@ func (s *Server) placing(w http.ResponseWriter, r *http.Request) error {
 		}
 		if errors.Is(err, errSentBefore) {
 			status = http.StatusConflict
-			k.f.values["uid"] = uuid.Must(uuid.NewV7()).String()
+			k.f.values["uid"] = newUID()
 			k.page.Warn = append(k.page.Warn, sentBefore)
 		} else if k.page.Stale = k.f.staleRows(err, "Placing", "as below"); k.page.Stale != nil {
 			status = http.StatusConflict
@@ -73,7 +71,7 @@ const sentBefore = "Nothing was saved now: this form was sent before, with somet
 // was saved before is, else a placing is proposed.
 func (k *placingWork) start(sent bool) {
 	if k.f.text("uid") == "" {
-		k.f.values["uid"], k.f.values["after"] = uuid.Must(uuid.NewV7()).String(), fmt.Sprint(k.last)
+		k.f.values["uid"], k.f.values["after"] = newUID(), k.last
 	}
 	if k.f.text("limits") == "" {
 		k.f.values["limits"] = "service"

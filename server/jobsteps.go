@@ -9,8 +9,6 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 )
@@ -153,16 +151,12 @@ func (s *Server) stepsPage(r *http.Request, c *jobChecklist, f *form, stale []vi
 	done, all := c.count(func(store.JobStep, int) bool { return true })
 	p.Count = fmt.Sprintf("%d of %s done, %d open", done, counted(all, "step"), all-done)
 	c.addWays(&p)
-	last := int64(0)
-	if n := len(c.entries); n > 0 {
-		last = c.entries[n-1].ID
-	}
 	for _, o := range store.JobPhases {
 		ph := c.phase(o, f)
 		if len(ph.Lines) == 0 {
 			continue
 		}
-		ph.UID, ph.After = uuid.Must(uuid.NewV7()).String(), strconv.FormatInt(last, 10)
+		ph.UID, ph.After = newUID(), lastEntry(c.entries)
 		if f.text("phase") == o && f.text("uid") != "" {
 			ph.UID, ph.After = f.text("uid"), f.text("after")
 		}
@@ -310,7 +304,7 @@ func (s *Server) undoStep(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	back := href("/jobs/", c.job.ID, "/steps#phase-", st.Phase)
-	f, status := blankForm(map[string]string{"uid": uuid.Must(uuid.NewV7()).String(), "after": strconv.FormatInt(c.entries[len(c.entries)-1].ID, 10)}), http.StatusOK
+	f, status := blankForm(map[string]string{"uid": newUID(), "after": lastEntry(c.entries)}), http.StatusOK
 	var stale []views.StaleRow
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {

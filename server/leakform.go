@@ -4,8 +4,6 @@ import (
 	"net/http"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -31,7 +29,7 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	first := who(r, s.remembered(r, sameLeakHead))
-	first["uid"], first["day"], first["regulated"] = uuid.Must(uuid.NewV7()).String(), string(s.book.Today()), wear.UsualRegulated.String()
+	first["uid"], first["day"], first["regulated"] = newUID(), string(s.book.Today()), wear.UsualRegulated.String()
 	f := blankForm(first)
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {

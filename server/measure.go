@@ -7,8 +7,6 @@ import (
 	"net/http"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -244,7 +242,7 @@ func lastBySpot(rs []store.Reading) map[spotKey]store.Reading {
 // first is what stands in a sheet before anything is typed; remembered is the
 // head of the last sheet from the same browser.
 func (k *sheetWork) first(today string, remembered map[string]string) map[string]string {
-	v := map[string]string{"uid": uuid.Must(uuid.NewV7()).String(), "day": today, "unit": k.unit.Name, "mode": modeFull}
+	v := map[string]string{"uid": newUID(), "day": today, "unit": k.unit.Name, "mode": modeFull}
 	maps.Copy(v, remembered)
 	return v
 }

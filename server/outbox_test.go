@@ -11,8 +11,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/wear"
 )
@@ -21,7 +19,7 @@ import (
 func (b *filled) aDelivery(t testing.TB, size string) delivery {
 	t.Helper()
 	cell := fmt.Sprintf("v-%d-%d-0-0-0", b.cylinders[0], b.boreID)
-	return delivery{Format: 1, UID: uuid.Must(uuid.NewV7()).String(), Form: fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), Book: must[store.Settings](t)(b.Settings(t.Context())).Book,
+	return delivery{Format: 1, UID: newUID(), Form: fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), Book: must[store.Settings](t)(b.Settings(t.Context())).Book,
 		Device: "stand 2", Time: "2025-02-06T08:00:00.000Z", Page: "0a0b0c0d", Fields: map[string]string{"day": "2025-02-06", "hours": "610", "unit": "in", "mode": "full", cell: size}}
 }
 

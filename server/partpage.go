@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -52,7 +50,7 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 	if p.Photos, err = s.photosOf(r, store.Photo{Part: n}); err != nil {
 		return err
 	}
-	p.Photos.Form = &views.PhotoForm{Action: href("/parts/", n, "/photos"), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": uuid.Must(uuid.NewV7()).String()}}}
+	p.Photos.Form = &views.PhotoForm{Action: href("/parts/", n, "/photos"), Most: mostPhotoText, Draft: views.Draft{Values: map[string]string{"uid": newUID()}}}
 	return s.draw(w, r, http.StatusOK, views.PartPage(p))
 }
 

@@ -12,8 +12,6 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
@@ -60,7 +58,7 @@ func (s *Server) partPhotos(w http.ResponseWriter, r *http.Request) error {
 // photoPage draws photographs alone, or saves those that were sent: of is what
 // they are of, unless the form names one of the parts.
 func (s *Server) photoPage(w http.ResponseWriter, r *http.Request, page views.PhotosPage, of store.Photo, parts []views.Option, action, back string) error {
-	f := blankForm(map[string]string{"uid": uuid.Must(uuid.NewV7()).String()})
+	f := blankForm(map[string]string{"uid": newUID()})
 	if r.Method == http.MethodPost {
 		var sent []store.NewPhoto
 		var err error
@@ -85,7 +83,7 @@ func (s *Server) photoPage(w http.ResponseWriter, r *http.Request, page views.Ph
 			page.Kept = counted(saved, "photograph") + " saved, the others not"
 			s.saved()
 		}
-		f.values["uid"] = uuid.Must(uuid.NewV7()).String()
+		f.values["uid"] = newUID()
 	}
 	var err error
 	if page.Photos, err = s.photosOf(r, of); err != nil {

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelbook/wear"
 )
 
@@ -140,7 +138,7 @@ func (b *Book) SaveLeakTest(ctx context.Context, n NewLeakTest) (root int64, err
 
 func saveLeakTest(ctx context.Context, t *tx, n NewLeakTest) (int64, error) {
 	if n.UID == "" {
-		n.UID = uuid.Must(uuid.NewV7()).String()
+		n.UID = newUID()
 	}
 	known, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT root FROM leak_test WHERE uid = ?", n.UID)
 	if err != nil {

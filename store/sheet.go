@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelbook/wear"
 )
 
@@ -80,7 +78,7 @@ func (b *Book) SaveSheets(ctx context.Context, ns []NewSheet) (ids []int64, err 
 
 func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 	if n.UID == "" {
-		n.UID = uuid.Must(uuid.NewV7()).String()
+		n.UID = newUID()
 	}
 	known, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT id FROM sheet WHERE uid = ?", n.UID)
 	if err != nil {
