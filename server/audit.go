@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -33,7 +34,7 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.Audit{Page: s.page(r, "Who did what", views.NavAudit), Search: f.draft(), Found: entries(total), Head: head.Hash, HeadRow: grouped(itoa(int(head.Rows))), HeadAt: s.book.Local(head.At)}
+	p := views.Audit{Page: s.page(r, "Who did what", views.NavAudit), Search: f.draft(), Found: entries(total), Head: head.Hash, HeadRow: grouped(itoa(int(head.Rows))), HeadAt: local(head.At, time.DateTime)}
 	who, records, err := s.book.AuditChoices(r.Context())
 	if err != nil {
 		return err
@@ -58,7 +59,7 @@ func entries(n int) string {
 }
 
 func (s *Server) auditRow(a store.AuditRow) views.AuditRow {
-	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: s.book.Local(a.At), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
+	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: local(a.At, time.DateTime), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
 	if a.Did == "covered" {
 		row.Note = "From here on nothing of it can vanish unseen."
 		return row
@@ -130,5 +131,5 @@ func (s *Server) clockDoubt(ctx context.Context) string {
 	if !doubtful {
 		return ""
 	}
-	return fmt.Sprintf("It says %s, and the newest entry of the book is of %s. Entries keep the order in which they are made; look twice at the dates you type.", s.book.Local(s.book.Now()), s.book.Local(newest))
+	return fmt.Sprintf("It says %s, and the newest entry of the book is of %s. Entries keep the order in which they are made; look twice at the dates you type.", local(s.book.Now(), time.DateTime), local(newest, time.DateTime))
 }

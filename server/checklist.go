@@ -171,7 +171,7 @@ func (s *Server) checklistPage(r *http.Request, m store.Model, now store.Checkli
 }
 
 func versionName(v store.Checklist) string {
-	return joinedText(strings.Replace(v.SavedAt[:16], "T", " ", 1), v.Who) + ", " + counted(len(v.Lines), "line")
+	return joinedText(when(v.SavedAt), v.Who) + ", " + counted(len(v.Lines), "line")
 }
 
 func stepLines(steps []store.JobStep) []views.StepLine {

@@ -3,8 +3,10 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"barrelbook/store"
 	"barrelbook/wear"
@@ -126,5 +128,16 @@ func TestMakersOrder(t *testing.T) {
 			t.Errorf("cylinder %s stands before its turn", n)
 		}
 		last = at
+	}
+}
+
+// Pages tell moments by the clock on the wall; a record tells them in UTC.
+func TestMomentsByTheClockOnTheWall(t *testing.T) {
+	here := time.Local
+	t.Cleanup(func() { time.Local = here })
+	time.Local = time.FixedZone("", -8*3600)
+	const moment = "2026-01-11T03:04:05.678Z"
+	if got, want := []string{when(moment), day(moment), utcDay(moment), when("no moment"), day("")}, []string{"2026-01-10 19:04", "2026-01-10", "2026-01-11", "no moment", ""}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }

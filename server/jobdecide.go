@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -237,7 +236,7 @@ func (k *deciding) history(p *views.Decide) error {
 		return err
 	}
 	for _, x := range slices.Backward(ds) {
-		row := views.DecisionRow{When: strings.Replace(x.Entry.SavedAt[:16], "T", " ", 1), Who: x.Entry.Who, Job: fmt.Sprintf("job %d", x.Job), JobHref: href("/jobs/", x.Job), Disposition: decisionText(x, k.set.Unit), Reason: x.Reason, Struck: !x.InForce}
+		row := views.DecisionRow{When: when(x.Entry.SavedAt), Who: x.Entry.Who, Job: fmt.Sprintf("job %d", x.Job), JobHref: href("/jobs/", x.Job), Disposition: decisionText(x, k.set.Unit), Reason: x.Reason, Struck: !x.InForce}
 		if json.Unmarshal([]byte(x.Worked), &row.Shown) != nil {
 			row.Shown = nil // kept by something else than this page
 		}

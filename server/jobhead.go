@@ -63,7 +63,7 @@ func (f *form) staleRows(err error, what, yours string) []views.StaleRow {
 		if e.Text != "" {
 			theirs += ": " + e.Text
 		}
-		rows = append(rows, views.StaleRow{What: what, Theirs: theirs, Yours: yours, Who: e.Who, When: e.SavedAt[:16]})
+		rows = append(rows, views.StaleRow{What: what, Theirs: theirs, Yours: yours, Who: e.Who, When: when(e.SavedAt)})
 		f.values["after"] = fmt.Sprint(e.ID)
 	}
 	return rows

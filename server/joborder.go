@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"time"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -184,15 +183,6 @@ func atPosition(p int) string {
 		return ""
 	}
 	return " at position " + itoa(p)
-}
-
-// when writes a moment of the book as the clock on the wall shows it.
-func when(moment string) string {
-	t, err := time.Parse("2006-01-02T15:04:05.000Z", moment)
-	if err != nil {
-		return moment
-	}
-	return t.Local().Format("2006-01-02 15:04")
 }
 
 // drawOrder draws the page of the order, with what was wrong with a step.

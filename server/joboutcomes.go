@@ -147,7 +147,7 @@ func (s *Server) decisionLines(r *http.Request, d *dossier) ([]views.DecisionLin
 	}
 	var out []views.DecisionLine
 	for _, x := range slices.Backward(ds) {
-		out = append(out, views.DecisionLine{Text: decisionText(x, d.set.Unit), Reason: x.Reason, Struck: !x.InForce, When: joinText(", ", x.Entry.SavedAt[:10], x.Entry.Who),
+		out = append(out, views.DecisionLine{Text: decisionText(x, d.set.Unit), Reason: x.Reason, Struck: !x.InForce, When: joinText(", ", day(x.Entry.SavedAt), x.Entry.Who),
 			Job: views.Link{Text: fmt.Sprintf("job %d", x.Job), Href: href("/jobs/", x.Job)}, Decide: href("/jobs/", x.Job, "/decide/", x.Part)})
 	}
 	return out, nil

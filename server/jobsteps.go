@@ -274,7 +274,7 @@ func (c *jobChecklist) history(step int64, position int) []views.StepDone {
 // entryText says who made an entry, when, and with what words.
 func entryText(e store.JobEntry) string {
 	var parts []string
-	for _, t := range []string{e.Who, strings.Replace(e.SavedAt[:16], "T", " ", 1), e.Text} {
+	for _, t := range []string{e.Who, when(e.SavedAt), e.Text} {
 		if t != "" {
 			parts = append(parts, t)
 		}

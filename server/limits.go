@@ -81,14 +81,6 @@ func limitLine(f wear.Feature, l store.LimitRow, until string) views.LimitLine {
 	return line
 }
 
-// day is the day of a moment.
-func day(moment string) string {
-	if len(moment) < 10 {
-		return ""
-	}
-	return moment[:10]
-}
-
 func (s *Server) limitHistory(w http.ResponseWriter, r *http.Request) error {
 	n, err := id(r, "id")
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -125,6 +126,22 @@ func capital(s string) string {
 	}
 	return string(unicode.ToUpper(r)) + s[n:]
 }
+
+// local writes a moment of the book by the clock on the wall; what is no moment
+// stands as it is.
+func local(moment, layout string) string {
+	t, err := time.Parse(time.RFC3339, moment)
+	if err != nil {
+		return moment
+	}
+	return t.Local().Format(layout)
+}
+
+// when is a moment to the minute.
+func when(moment string) string { return local(moment, "2006-01-02 15:04") }
+
+// day is the day of a moment.
+func day(moment string) string { return local(moment, time.DateOnly) }
 
 // hours writes hours with their unit: 1,204.5 h.
 func hours(h wear.Hours) string { return grouped(h.String()) + " h" }

@@ -27,20 +27,11 @@ func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid string)
 	if device == "" {
 		device = "a device without a name"
 	}
-	facts = append(facts, views.Fact{Label: "Filled in on", Value: device + ", " + localMinute(r.DeviceTime) + " by its clock"}, views.Fact{Label: "Received", Value: localMinute(r.ReceivedAt)})
+	facts = append(facts, views.Fact{Label: "Filled in on", Value: device + ", " + when(r.DeviceTime) + " by its clock"}, views.Fact{Label: "Received", Value: when(r.ReceivedAt)})
 	if t := skewText(r.Skew); t != "" {
 		facts = append(facts, views.Fact{Label: "Clock of that device", Value: t})
 	}
 	return facts, nil
-}
-
-// localMinute writes a moment by the clock of this machine, to the minute.
-func localMinute(moment string) string {
-	t, err := time.Parse(time.RFC3339, moment)
-	if err != nil {
-		return moment
-	}
-	return t.Local().Format("2006-01-02 15:04")
 }
 
 // skewText says how far a tablet's clock was out when it delivered; "" where

@@ -279,7 +279,7 @@ func (d *dossier) limitRecords() []LimitRecord {
 		}
 		u := store.UnitFor(f, d.set.Unit)
 		rec := LimitRecord{Feature: f.Name, Groove: x.Groove, New: between(lim.NewMin, lim.NewMax, u), Service: between(lim.ServiceMin, lim.ServiceMax, u), Unit: u.Name,
-			Document: row.Document, Revision: row.Revision, Page: row.Page, Ref: row.Ref, Since: day(row.SavedAt)}
+			Document: row.Document, Revision: row.Revision, Page: row.Page, Ref: row.Ref, Since: utcDay(row.SavedAt)}
 		if row.Life > 0 {
 			rec.Life = row.Life.String()
 		}

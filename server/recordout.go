@@ -151,6 +151,9 @@ func limitOfReading(p PartRecord, x ReadingRecord) LimitRecord {
 	return LimitRecord{}
 }
 
+// utcDay is the day of a moment, in UTC as all moments of a record.
+func utcDay(moment string) string { return moment[:min(len(moment), 10)] }
+
 func number(n int) string {
 	if n == 0 {
 		return ""
@@ -168,7 +171,7 @@ func yes(b bool) string {
 // recordPaper turns a record into what is printed.
 func recordPaper(ctx context.Context, book *store.Book, rec Record) (views.RecordPaper, error) {
 	p := views.RecordPaper{Title: "Condition record", Shop: rec.Shop, Made: rec.Made[:16] + " UTC", Notice: rec.Notice, Cautions: rec.Cautions,
-		Head: fmt.Sprintf("Audit entry %d of %s, hash %s", rec.Audit.Entries, day(rec.Audit.At), rec.Audit.Head)}
+		Head: fmt.Sprintf("Audit entry %d of %s, hash %s", rec.Audit.Entries, utcDay(rec.Audit.At), rec.Audit.Head)}
 	p.Made = strings.Replace(p.Made, "T", " ", 1)
 	if rec.Demo {
 		p.Demo = "Demo book: invented operator, engines, limits and numbers."

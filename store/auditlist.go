@@ -107,13 +107,3 @@ func (b *Book) AuditChoices(ctx context.Context) (who, records []string, err err
 	}
 	return who, records, nil
 }
-
-// Local writes a moment of the book in the time of the place where the program
-// runs.
-func (b *Book) Local(at string) string {
-	t, err := time.Parse(time.RFC3339, at)
-	if err != nil {
-		return at
-	}
-	return t.In(b.now().Location()).Format("2006-01-02 15:04:05")
-}
