@@ -309,5 +309,5 @@ func (s *Server) rods(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.RodsPage(views.RodsForm{Page: s.page(r, "Crank and rods of "+m.Name, "limits"), Action: href("/models/", m.ID, "/rods"), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name, Back: back}))
+	return s.draw(w, r, f.status(), views.RodsPage(views.RodsForm{Page: s.page(r, "Crank and rods of "+m.Name, views.NavLimits), Action: href("/models/", m.ID, "/rods"), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name, Back: back}))
 }

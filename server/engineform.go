@@ -60,7 +60,7 @@ func (s *Server) engines(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.EngineList{Page: s.page(r, "Engines", "engines"), Query: q, Found: counted(total, "engine"), Empty: total == 0 && q == "", NewHref: "/engines/new"}
+	p := views.EngineList{Page: s.page(r, "Engines", views.NavEngines), Query: q, Found: counted(total, "engine"), Empty: total == 0 && q == "", NewHref: "/engines/new"}
 	p.Older, p.Newer = at.around(r, total)
 	for _, e := range es {
 		worst, day := worstSlot(slots[e.ID])
@@ -114,7 +114,7 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "New engine", "engines"), Action: "/engines", Draft: f.draft(), New: true,
+	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "New engine", views.NavEngines), Action: "/engines", Draft: f.draft(), New: true,
 		Back: views.Link{Text: "Back to engines", Href: "/engines"}, Models: names}))
 }
 
@@ -164,7 +164,7 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "Change engine "+e.Serial, "engines"), Action: href("/engines/", e.ID, "/edit"), Draft: f.draft(),
+	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "Change engine "+e.Serial, views.NavEngines), Action: href("/engines/", e.ID, "/edit"), Draft: f.draft(),
 		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, Fixed: e.Model.Name, Plan: views.Link{Text: "Measuring plan", Href: href("/models/", e.Model.ID)}}))
 }
 
@@ -199,7 +199,7 @@ func (s *Server) meter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.MeterForm{Page: s.page(r, "Meter of engine "+e.Serial, "engines"), Action: href("/engines/", e.ID, "/meter"), Draft: f.draft(), Engine: e.Serial,
+	p := views.MeterForm{Page: s.page(r, "Meter of engine "+e.Serial, views.NavEngines), Action: href("/engines/", e.ID, "/meter"), Draft: f.draft(), Engine: e.Serial,
 		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, Entries: meterRows(e.ID, entries)}
 	if e.HoursDay != "" {
 		p.Last = fmt.Sprintf("%s on %s", hours(e.Hours-e.Offset), e.HoursDay)
@@ -279,7 +279,7 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.CorrectMeter{Page: s.page(r, "Correct a meter entry", "engines"), Action: href("/engines/", e.ID, "/meter/", root, "/correct"), Draft: f.draft(), Engine: e.Serial,
+	p := views.CorrectMeter{Page: s.page(r, "Correct a meter entry", views.NavEngines), Action: href("/engines/", e.ID, "/meter/", root, "/correct"), Draft: f.draft(), Engine: e.Serial,
 		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, OldDay: string(m.Day), OldShows: hours(m.Shows), OldTotal: hours(m.Hours), Replaced: m.Kind == "replaced",
 		Follows: "Parts and sheets that were entered with it follow the correction."}
 	for _, old := range entries {

@@ -124,7 +124,7 @@ func (s *Server) Close() error {
 
 // importFiles takes CSV files: first a dry run, then, confirmed, for real.
 func (s *Server) importFiles(w http.ResponseWriter, r *http.Request) error {
-	p := views.Import{Page: s.page(r, "Import", "import"), Action: "/import"}
+	p := views.Import{Page: s.page(r, "Import", views.NavImport), Action: "/import"}
 	if r.Method == http.MethodGet {
 		return s.draw(w, r, http.StatusOK, views.ImportPage(p))
 	}

@@ -101,7 +101,7 @@ func (s *Server) saveJobEnd(r *http.Request, j store.Job, f *form) (to, said str
 
 // jobCloseView fills the page.
 func (s *Server) jobCloseView(r *http.Request, j store.Job, entries []store.JobEntry) (views.JobClose, error) {
-	p := views.JobClose{Page: s.page(r, fmt.Sprintf("Refit and close job %d", j.ID), "jobs"), Head: jobHead(j, "/close"), Action: href("/jobs/", j.ID, "/close"), Open: j.Open()}
+	p := views.JobClose{Page: s.page(r, fmt.Sprintf("Refit and close job %d", j.ID), views.NavJobs), Head: jobHead(j, "/close"), Action: href("/jobs/", j.ID, "/close"), Open: j.Open()}
 	if !j.Open() {
 		p.History = endFacts(entries)
 		p.Ways = []views.Link{{Text: "Draft of the logbook entry", Href: href("/jobs/", j.ID, "/entry")}, {Text: "Shelf tags", Href: href("/jobs/", j.ID, "/tags")}}

@@ -41,7 +41,7 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.Decide{Page: s.page(r, "Decide: "+partName(k.d.part.Kind, k.d.part.Serial), views.NavEngines), Head: jobHead(c.job, "/bench"), Action: href("/jobs/", c.job.ID, "/decide/", part), Unit: c.set.Unit.Name}
+	p := views.Decide{Page: s.page(r, "Decide: "+partName(k.d.part.Kind, k.d.part.Serial), views.NavJobs), Head: jobHead(c.job, "/bench"), Action: href("/jobs/", c.job.ID, "/decide/", part), Unit: c.set.Unit.Name}
 	if p.Outlooks, err = k.outlooks(); err != nil {
 		return err
 	}

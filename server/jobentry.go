@@ -32,7 +32,7 @@ func (s *Server) jobEntryPage(w http.ResponseWriter, r *http.Request) error {
 	if inspection {
 		query = "?inspection=yes"
 	}
-	p := views.JobEntryDraft{Page: s.page(r, fmt.Sprintf("Draft entry of job %d", j.ID), "jobs"), Head: jobHead(j, "/entry"), Action: here, Inspection: inspection, Text: paper.Text(),
+	p := views.JobEntryDraft{Page: s.page(r, fmt.Sprintf("Draft entry of job %d", j.ID), views.NavJobs), Head: jobHead(j, "/entry"), Action: here, Inspection: inspection, Text: paper.Text(),
 		Files: []views.Link{{Text: "As a PDF", Href: here + ".pdf" + query}, {Text: "As a text file", Href: here + ".txt" + query}, {Text: "Change the wording", Href: href("/settings/wording?job=", j.ID)}}, Open: j.Open()}
 	return s.draw(w, r, http.StatusOK, views.JobEntryPage(p))
 }

@@ -21,7 +21,7 @@ func (s *Server) outcomes(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	at := pageOf(r)
-	p := views.JobOutcomes{Page: s.page(r, "What decisions led to", views.NavEngines), Kinds: outcomeKinds(all), Total: counted(len(all), "decision") + " of closed jobs"}
+	p := views.JobOutcomes{Page: s.page(r, "What decisions led to", views.NavJobs), Kinds: outcomeKinds(all), Total: counted(len(all), "decision") + " of closed jobs"}
 	from := min(at.offset(), len(all))
 	for _, o := range all[from:min(from+pageSize, len(all))] {
 		p.Rows = append(p.Rows, outcomeLine(o, set.Unit))

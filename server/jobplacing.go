@@ -34,7 +34,7 @@ func (s *Server) placing(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	k := &placingWork{jobCase: c, f: asked(r), lines: map[string]*views.PlacingLine{}, chosen: map[string]int64{}, used: map[int64]string{}, parts: map[int64]jobOffer{}}
-	k.page = views.JobPlacing{Page: s.page(r, "Placing: job "+fmt.Sprint(c.job.ID), views.NavEngines), Head: jobHead(c.job, "/placing"), Action: href("/jobs/", c.job.ID, "/placing"), Limits: choices("service", "new"), Labels: map[string]string{"despite": "Why all the same", "limits": "Held to"}}
+	k.page = views.JobPlacing{Page: s.page(r, "Placing: job "+fmt.Sprint(c.job.ID), views.NavJobs), Head: jobHead(c.job, "/placing"), Action: href("/jobs/", c.job.ID, "/placing"), Limits: choices("service", "new"), Labels: map[string]string{"despite": "Why all the same", "limits": "Held to"}}
 	if r.Method == http.MethodPost {
 		if k.f, err = readForm(r); err != nil {
 			return err

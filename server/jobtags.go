@@ -24,7 +24,7 @@ func (s *Server) jobTags(w http.ResponseWriter, r *http.Request) error {
 	}
 	head, here := jobHead(j, "/tags"), href("/jobs/", j.ID, "/tags")
 	leaving := r.URL.Query().Get("which") == "leaving"
-	p, err := s.tagsPage(r, fmt.Sprintf("Tags of job %d", j.ID), "jobs")
+	p, err := s.tagsPage(r, fmt.Sprintf("Tags of job %d", j.ID), views.NavJobs)
 	if err != nil {
 		return err
 	}
@@ -56,7 +56,7 @@ func (s *Server) partTag(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.tagsPage(r, "Tag of "+string(part.Kind)+" "+part.Serial, "parts")
+	p, err := s.tagsPage(r, "Tag of "+string(part.Kind)+" "+part.Serial, views.NavParts)
 	if err != nil {
 		return err
 	}

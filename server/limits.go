@@ -18,7 +18,7 @@ func (s *Server) limits(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.LimitTable{Page: s.page(r, "Limits", "limits")}
+	p := views.LimitTable{Page: s.page(r, "Limits", views.NavLimits)}
 	var shown store.Model
 	for i, m := range models {
 		value := strconv.FormatInt(m.ID, 10)
@@ -98,7 +98,7 @@ func (s *Server) limitHistory(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.LimitHistory{Page: s.page(r, "Versions of a limit", "limits"), Model: m.Name, Heading: capital(f.Name), Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)},
+	p := views.LimitHistory{Page: s.page(r, "Versions of a limit", views.NavLimits), Model: m.Name, Heading: capital(f.Name), Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)},
 		NewHref: href("/limits/new?from=", rows[0].ID)}
 	if rows[0].Groove > 0 {
 		p.Heading += ", groove " + itoa(rows[0].Groove)
@@ -171,7 +171,7 @@ func (s *Server) newLimit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.LimitForm{Page: s.page(r, "Type a limit", "limits"), Action: "/limits", Draft: f.draft(), ModelID: f.text("model"), Model: m.Name, Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)},
+	p := views.LimitForm{Page: s.page(r, "Type a limit", views.NavLimits), Action: "/limits", Draft: f.draft(), ModelID: f.text("model"), Model: m.Name, Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)},
 		Units: choices("in", "mm", "g", "oz", "N", "lbf"), Replaces: replaces}
 	for _, kind := range wear.Kinds {
 		g := views.OptionGroup{Label: capital(string(kind))}

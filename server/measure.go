@@ -31,7 +31,7 @@ func (s *Server) measure(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.MeasureChoose{Page: s.page(r, "Measure", "measure"), Query: q, MoreEngines: total - len(es), MoreParts: parts - len(shelf), Empty: total+parts == 0 && q == ""}
+	p := views.MeasureChoose{Page: s.page(r, "Measure", views.NavMeasure), Query: q, MoreEngines: total - len(es), MoreParts: parts - len(shelf), Empty: total+parts == 0 && q == ""}
 	for _, e := range es {
 		v := views.MeasureEngine{Serial: e.Serial, Model: e.Model.Name, Aircraft: e.Aircraft, Hours: hours(e.Hours), Href: href("/engines/", e.ID)}
 		for n := 1; n <= e.Cylinders; n++ {
@@ -171,7 +171,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 			return err
 		}
 	}
-	p := views.Sheet{Page: s.page(r, "Measure "+sub.name, "measure"), Name: sub.name, Href: sub.href, About: sub.about, Action: sub.action, Draft: f.draft(), OnEngine: sub.engine != nil,
+	p := views.Sheet{Page: s.page(r, "Measure "+sub.name, views.NavMeasure), Name: sub.name, Href: sub.href, About: sub.about, Action: sub.action, Draft: f.draft(), OnEngine: sub.engine != nil,
 		Gauges: gaugeChoices(work.gauges, s.book.Today()), Units: choices("in", "mm"), GaugesHref: "/gauges"}
 	if sub.engine != nil {
 		p.HoursHint, p.OffsetHint = meterHints(*sub.engine)

@@ -19,7 +19,7 @@ func (s *Server) parts(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.PartList{Page: s.page(r, "Parts", "parts"), Query: q.Get("q"), Kind: string(kind), Status: q.Get("status"), Kinds: kindChoices(), Statuses: choices(store.Statuses...),
+	p := views.PartList{Page: s.page(r, "Parts", views.NavParts), Query: q.Get("q"), Kind: string(kind), Status: q.Get("status"), Kinds: kindChoices(), Statuses: choices(store.Statuses...),
 		Found: counted(total, "part"), Empty: total == 0 && len(q) == 0}
 	p.Older, p.Newer = at.around(r, total)
 	for _, row := range rows {
@@ -91,7 +91,7 @@ func (s *Server) partForm(w http.ResponseWriter, r *http.Request, f *form, set s
 	if err != nil {
 		return err
 	}
-	p := views.PartForm{Page: s.page(r, "New part", "parts"), Action: "/parts", Draft: f.draft(), New: old.ID == 0, Back: views.Link{Text: "Back to parts", Href: "/parts"},
+	p := views.PartForm{Page: s.page(r, "New part", views.NavParts), Action: "/parts", Draft: f.draft(), New: old.ID == 0, Back: views.Link{Text: "Back to parts", Href: "/parts"},
 		Kinds: kindChoices(), Models: models, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...), Materials: choices(store.RingMaterials...), Unit: set.Unit.Name, WeightUnit: wear.Gram.Name}
 	if old.ID != 0 {
 		p.Page.Title = "Change " + partName(old.Kind, old.Serial)
@@ -212,7 +212,7 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	page := views.WearEventForm{Page: s.page(r, "Work on "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/events"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
+	page := views.WearEventForm{Page: s.page(r, "Work on "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/events"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
 		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Unit: set.Unit.Name}
 	if back != "" {
 		page.Back = views.Link{Text: "Back to the bench", Href: back}
@@ -281,7 +281,7 @@ func (s *Server) scrap(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Scrap "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/scrap"), Draft: f.draft(),
+	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Scrap "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/scrap"), Draft: f.draft(),
 		Heading: "Scrap " + string(p.Kind) + " " + p.Serial, Explain: "Its record stays in the book. It cannot be fitted again.", Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)},
 		AskDay: true, Reasons: []string{"beyond its service limit", "cracked", "no oversize clears", "corroded"}, Button: "Scrap the part"}))
 }
@@ -317,7 +317,7 @@ func (s *Server) strikeWork(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Strike recorded work", "parts"), Action: href("/work/", n, "/strike"), Draft: f.draft(),
+	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Strike recorded work", views.NavParts), Action: href("/work/", n, "/strike"), Draft: f.draft(),
 		Heading: "Strike work on " + string(p.Kind) + " " + p.Serial, Explain: "It stays visible, struck through, and starts no run. Use this only for an entry that was never true.",
 		Facts: []views.Fact{{Label: "Date", Value: string(m.Day)}, {Label: "Work", Value: markText(m, set.Unit)}},
 		Back:  views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Reasons: []string{"wrong part", "wrong date", "wrong size", "not done"}, Button: "Strike it"}))

@@ -27,7 +27,7 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.SavedSheet{Page: s.page(r, "Sheet of "+string(sheet.Day), "measure"), Facts: sheetFacts(sheet, readings)}
+	p := views.SavedSheet{Page: s.page(r, "Sheet of "+string(sheet.Day), views.NavMeasure), Facts: sheetFacts(sheet, readings)}
 	if p.Facts, err = s.addReceipt(ctx, p.Facts, sheet.UID); err != nil {
 		return err
 	}
@@ -241,7 +241,7 @@ func (s *Server) correctReading(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	feature := d.features[x.Feature]
-	p := views.CorrectReading{Page: s.page(r, "Correct a reading", "parts"), Action: href("/readings/", x.Root, "/correct"), Draft: f.draft(), Back: views.Link{Text: "Back to the sheet", Href: href("/sheets/", x.Sheet.ID)},
+	p := views.CorrectReading{Page: s.page(r, "Correct a reading", views.NavParts), Action: href("/readings/", x.Root, "/correct"), Draft: f.draft(), Back: views.Link{Text: "Back to the sheet", Href: href("/sheets/", x.Sheet.ID)},
 		What: strings.TrimSuffix(capital(feature.Name)+", "+spot(x.Groove, x.Station, x.Axis), ", ") + ", of " + string(d.part.Kind) + " " + d.part.Serial, Facts: sheetFacts(x.Sheet, []store.Reading{x}), Unit: x.Unit.Name}
 	if x.Value != nil {
 		p.Old = x.Value.Format(x.Unit)

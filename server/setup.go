@@ -31,7 +31,7 @@ func (s *Server) features(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.OwnFeatures{Page: s.page(r, "Own features", "features"), Action: "/features", Draft: f.draft(), Kinds: kindChoices(), Units: []string{"in", "mm", "g", "N", "lbf"}}
+	p := views.OwnFeatures{Page: s.page(r, "Own features", views.NavFeatures), Action: "/features", Draft: f.draft(), Kinds: kindChoices(), Units: []string{"in", "mm", "g", "N", "lbf"}}
 	for _, x := range all {
 		row := views.FeatureRow{Kind: string(x.Kind), Name: x.Name, Unit: x.Unit, Wear: wornWay(x.Wear), BuiltIn: x.BuiltIn}
 		if x.Wear != wear.NoWear {
@@ -85,7 +85,7 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	p := views.Gauges{Page: s.page(r, "Gauges", "gauges"), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
+	p := views.Gauges{Page: s.page(r, "Gauges", views.NavGauges), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
 	today := s.book.Today()
 	for _, g := range all {
 		u := wear.StandardUncertainty(float64(g.SD), float64(g.Resolution))
@@ -171,7 +171,7 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, "limits"), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name,
+	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, views.NavLimits), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name,
 		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model",
 		Others: []views.Link{{Text: "Order off and on", Href: href("/models/", m.ID, "/turning")}, {Text: "Crank and rods", Href: href("/models/", m.ID, "/rods")}, {Text: "Checklist", Href: href("/models/", m.ID, "/checklist")}, {Text: "Leak rule", Href: href("/models/", m.ID, "/leak")}}}))
 }
@@ -240,6 +240,6 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.SettingsPage(views.SettingsForm{Page: s.page(r, "Settings", "settings"), Action: "/settings", Draft: f.draft(), Units: choices("in", "mm"),
+	return s.draw(w, r, f.status(), views.SettingsPage(views.SettingsForm{Page: s.page(r, "Settings", views.NavSettings), Action: "/settings", Draft: f.draft(), Units: choices("in", "mm"),
 		Book: s.bookFacts()}))
 }

@@ -67,7 +67,7 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 			return s.redirect(w, r, href("/engines/", e.ID, "/positions/", pos), counted(n, "part")+" installed at position "+itoa(pos)+". Hours count from here.")
 		}
 	}
-	p := views.InstallStack{Page: s.page(r, "Install at position "+itoa(pos), "engines"), Action: href("/engines/", e.ID, "/positions/", pos, "/install"), Draft: f.draft(), Engine: e.Serial, Position: itoa(pos),
+	p := views.InstallStack{Page: s.page(r, "Install at position "+itoa(pos), views.NavEngines), Action: href("/engines/", e.ID, "/positions/", pos, "/install"), Draft: f.draft(), Engine: e.Serial, Position: itoa(pos),
 		Back: views.Link{Text: "Back to the position", Href: href("/engines/", e.ID, "/positions/", pos)}, Unit: set.Unit.Name, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...)}
 	p.HoursHint, p.OffsetHint = meterHints(e)
 	if e.MasterRod > 0 {
@@ -209,7 +209,7 @@ func (s *Server) installPart(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := views.InstallPart{Page: s.page(r, "Install "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/install"), Draft: f.draft(), Part: partName(p.Kind, p.Serial),
+	page := views.InstallPart{Page: s.page(r, "Install "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/install"), Draft: f.draft(), Part: partName(p.Kind, p.Serial),
 		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, About: p.Source, Ring: p.Kind == wear.Ring}
 	for _, e := range es {
 		page.Engines = append(page.Engines, views.Option{Value: e.Serial, Label: strings.TrimSpace(e.Model.Name + " " + e.Aircraft)})
@@ -287,7 +287,7 @@ func (s *Server) removePart(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	page := views.RemovePart{Page: s.page(r, "Remove "+partName(p.Kind, p.Serial), "parts"), Action: href("/parts/", p.ID, "/remove"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
+	page := views.RemovePart{Page: s.page(r, "Remove "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/remove"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
 		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, From: fmt.Sprintf("engine %s, position %d, since %s at %s", at.EngineNo, at.Position, at.From, hours(at.FromHours)),
 		Radial: e.Arrangement == "radial", MasterRod: e.MasterRod == at.Position, Reasons: []string{"low leak test", "oil use", "wears too fast", "top overhaul", "beyond its limit", "inspection"}}
 	page.HoursHint, page.OffsetHint = meterHints(e)
@@ -320,7 +320,7 @@ func (s *Server) strike(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Strike an installation", "parts"), Action: href("/installations/", n, "/strike"), Draft: f.draft(),
+	return s.draw(w, r, f.status(), views.ReasonPage(views.ReasonForm{Page: s.page(r, "Strike an installation", views.NavParts), Action: href("/installations/", n, "/strike"), Draft: f.draft(),
 		Heading: "Strike the installation of " + partName(st.Kind, st.Serial), Explain: "It stays visible, struck through, and counts for nothing. Use this only for an entry that was never true.",
 		Facts: []views.Fact{{Label: "Engine", Value: st.EngineNo}, {Label: "Position", Value: itoa(st.Position)}, {Label: "From", Value: string(st.From) + ", " + hours(st.FromHours)}},
 		Back:  views.Link{Text: "Back to the part", Href: href("/parts/", st.Part)}, Reasons: []string{"wrong part", "wrong position", "wrong engine", "wrong date"}, Button: "Strike it"}))

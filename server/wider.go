@@ -47,7 +47,7 @@ func (s *Server) wider(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.WiderForm{Page: s.page(r, "Who is compared: "+string(x.Kind)+", "+x.Name, "features"), Action: href("/features/", n, "/group"), Draft: f.draft(), Feature: string(x.Kind) + ", " + x.Name,
+	p := views.WiderForm{Page: s.page(r, "Who is compared: "+string(x.Kind)+", "+x.Name, views.NavFeatures), Action: href("/features/", n, "/group"), Draft: f.draft(), Feature: string(x.Kind) + ", " + x.Name,
 		Groove: x.Groove || x.Kind == wear.Ring, Ring: x.Kind == wear.Ring, Barrel: x.Kind == wear.Cylinder, Back: views.Link{Text: "Back to features", Href: "/features"}}
 	number, last := 0, int64(0)
 	for _, g := range groups {
