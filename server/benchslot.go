@@ -17,7 +17,7 @@ func (b *bench) slot(position int, x store.Slot, d *dossier) views.BenchSlot {
 		v.Place += ", groove " + itoa(x.AtGroove)
 	}
 	if e, ok := b.decided[x.ID]; ok {
-		v.Decided = decisionText(e, d.set.Unit) + ": " + e.Reason + " (" + joinedText(day(e.Entry.SavedAt), e.Entry.Who) + ")"
+		v.Decided = decisionText(e, d.set.Unit) + ": " + e.Reason + " (" + joinText(", ", day(e.Entry.SavedAt), e.Entry.Who) + ")"
 	}
 	if f := d.worst(); f != nil && f.Feature.Wear != wear.NoWear {
 		v.State, v.Sentence = f.State.String(), f.Sentence
@@ -35,13 +35,6 @@ func (b *bench) slot(position int, x store.Slot, d *dossier) views.BenchSlot {
 		}
 	}
 	return v
-}
-
-func joinedText(a, b string) string {
-	if b == "" {
-		return a
-	}
-	return a + ", " + b
 }
 
 // lines are the features of a part that have a limit or were ever measured,

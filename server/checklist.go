@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -42,7 +43,7 @@ func (s *Server) checklist(w http.ResponseWriter, r *http.Request) error {
 			}
 			if errors.Is(err, store.ErrListMoved) {
 				f.values["after"] = strconv.FormatInt(now.ID, 10)
-				f.fault("", "%s saved another version on %s; it stands below under Earlier versions. Send yours again to have it saved over that one", whoOr(now.Who), day(now.SavedAt))
+				f.fault("", "%s saved another version on %s; it stands below under Earlier versions. Send yours again to have it saved over that one", cmp.Or(now.Who, "somebody"), day(now.SavedAt))
 			} else if err := f.refused(err, map[string]string{"lines": ""}); err != nil {
 				return err
 			}
@@ -56,13 +57,6 @@ func (s *Server) checklist(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return s.draw(w, r, status, views.ChecklistPage(p))
-}
-
-func whoOr(who string) string {
-	if who == "" {
-		return "somebody"
-	}
-	return who
 }
 
 // listForm is the form with a list in it.
@@ -171,7 +165,7 @@ func (s *Server) checklistPage(r *http.Request, m store.Model, now store.Checkli
 }
 
 func versionName(v store.Checklist) string {
-	return joinedText(when(v.SavedAt), v.Who) + ", " + counted(len(v.Lines), "line")
+	return joinText(", ", when(v.SavedAt), v.Who) + ", " + counted(len(v.Lines), "line")
 }
 
 func stepLines(steps []store.JobStep) []views.StepLine {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -19,13 +20,13 @@ type entryWord struct {
 var entryWords = []entryWord{
 	{"engine", "serial number of the engine", func(d *jobDraft) string { return d.engine.Serial }},
 	{"model", "its model", func(d *jobDraft) string { return d.engine.Model.Name }},
-	{"aircraft", "the aircraft it is on", func(d *jobDraft) string { return orNot(d.engine.Aircraft, "not recorded") }},
+	{"aircraft", "the aircraft it is on", func(d *jobDraft) string { return cmp.Or(d.engine.Aircraft, "not recorded") }},
 	{"hours", "total hours of the engine at the refit; before it, when the job was opened", func(d *jobDraft) string { return d.hours.String() }},
 	{"shop", "name of the shop", func(d *jobDraft) string { return d.set.Shop }},
 	{"job", "number of the job", func(d *jobDraft) string { return fmt.Sprint(d.job.ID) }},
 	{"why", "why the job was opened", (*jobDraft).why},
 	{"opened", "day on which it was opened", func(d *jobDraft) string { return string(d.job.Day) }},
-	{"refitted", "day of the refit", func(d *jobDraft) string { return orNot(string(d.fitted.Day), "not yet") }},
+	{"refitted", "day of the refit", func(d *jobDraft) string { return cmp.Or(string(d.fitted.Day), "not yet") }},
 	{"positions", "the cylinders", func(d *jobDraft) string { return wear.ListOf(d.positions, itoa) }},
 	{"work", "work done, a position after the other, with the parts in and out", (*jobDraft).workWords},
 	{"findings", "readings that are beyond a limit or undecided, and notes", (*jobDraft).findingWords},
@@ -35,13 +36,6 @@ var entryWords = []entryWord{
 	{"overrides", "steps taken out of the order, and facings fitted that are not allowed, with their reasons", (*jobDraft).overrideWords},
 	{"open", "what the job was closed over, and why", (*jobDraft).openWords},
 	{"data", "documents whose limits were used", (*jobDraft).dataWords},
-}
-
-func orNot(s, word string) string {
-	if s == "" {
-		return word
-	}
-	return s
 }
 
 // lines writes a line each, or the word for none.
@@ -322,7 +316,7 @@ func (d *jobDraft) dataWords() string {
 			}
 		}
 	}
-	return orNot(strings.Join(all, "; "), "none: no limit was used")
+	return cmp.Or(strings.Join(all, "; "), "none: no limit was used")
 }
 
 // attachment are the readings as tables, a part each.

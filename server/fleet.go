@@ -346,17 +346,12 @@ func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 
 // about describes a part in a line.
 func (d *dossier) about() string {
-	var parts []string
+	number, size := "", ""
 	if d.part.PartNumber != "" {
-		parts = append(parts, "part number "+d.part.PartNumber)
+		number = "part number " + d.part.PartNumber
 	}
-	for _, t := range []string{d.part.Surface, d.part.Facing} {
-		if t != "" {
-			parts = append(parts, t)
-		}
+	if v := d.sizeNow(); v != 0 {
+		size = "oversize " + v.Format(d.set.Unit) + " " + d.set.Unit.Name
 	}
-	if size := d.sizeNow(); size != 0 {
-		parts = append(parts, "oversize "+size.Format(d.set.Unit)+" "+d.set.Unit.Name)
-	}
-	return strings.Join(parts, ", ")
+	return joinText(", ", number, d.part.Surface, d.part.Facing, size)
 }

@@ -2,6 +2,7 @@ package server
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -86,9 +87,9 @@ func (s *Server) entryPaper(ctx context.Context, j store.Job, inspection bool) (
 	if d.set.Demo {
 		p.Demo = "Demo book: invented operator, engines, limits and numbers."
 	}
-	p.Blocks = []views.EntryBlock{{Title: "Maintenance entry", Lines: strings.Split(d.fillWording(orNot(kept[store.WordingEntry], ourEntry)), "\n")}, d.approval()}
+	p.Blocks = []views.EntryBlock{{Title: "Maintenance entry", Lines: strings.Split(d.fillWording(cmp.Or(kept[store.WordingEntry], ourEntry)), "\n")}, d.approval()}
 	if inspection {
-		p.Blocks = append(p.Blocks, d.inspection(orNot(kept[store.WordingInspection], ourInspection)))
+		p.Blocks = append(p.Blocks, d.inspection(cmp.Or(kept[store.WordingInspection], ourInspection)))
 	}
 	p.AttachmentTitle = "Attachment: details of measurements"
 	p.AttachmentNote = fmt.Sprintf("Engine %s, job %d. New Zealand's rule 43.69(a)(3) asks for the details of measurements; elsewhere they help whoever looks for trends. Values stand as they were typed.", j.EngineNo, j.ID)

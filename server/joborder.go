@@ -317,13 +317,16 @@ func (o *order) line(position int, kind string) views.JobLine {
 	return l
 }
 
+// cameOff reports whether the cylinder of a position came off in the job, be it
+// on again or not.
+func (o *order) cameOff(position int) bool {
+	return slices.ContainsFunc(o.entries, func(x store.JobEntry) bool { return !x.Struck && x.Kind == store.JobPulled && x.Position == position })
+}
+
 // plan proposes the order of what is still to be done.
 func (o *order) plan() {
-	pulled := func(p int) bool {
-		return slices.ContainsFunc(o.entries, func(x store.JobEntry) bool { return !x.Struck && x.Kind == store.JobPulled && x.Position == p })
-	}
-	toPull := slices.DeleteFunc(slices.Clone(o.mine), pulled)
-	toRefit := slices.DeleteFunc(slices.Clone(o.mine), func(p int) bool { return pulled(p) && !o.work.IsOff(p) })
+	toPull := slices.DeleteFunc(slices.Clone(o.mine), o.cameOff)
+	toRefit := slices.DeleteFunc(slices.Clone(o.mine), func(p int) bool { return o.cameOff(p) && !o.work.IsOff(p) })
 	ask := wear.PullRequest{Places: o.places, Off: o.work.Off, Centres: o.centres, From: o.angle(o.work.Stands)}
 	end := o.propose(ask, toPull, o.work.Engine.Model.Turning.OrderOff, store.JobPulled, wear.PlanRemoval)
 	ask.Off, ask.From = nil, end
@@ -410,11 +413,10 @@ func (o *order) fill(p *views.JobOrder) {
 	for n := 1; n <= o.work.Engine.Cylinders; n++ {
 		opt := views.Option{Value: itoa(n), Label: "position " + itoa(n)}
 		p.Turn = append(p.Turn, opt)
-		came := slices.ContainsFunc(o.entries, func(x store.JobEntry) bool { return !x.Struck && x.Kind == store.JobPulled && x.Position == n })
 		switch {
 		case o.work.JobAt(n) == 0:
 			p.Add = append(p.Add, opt)
-		case o.work.JobAt(n) == o.job.ID && !came:
+		case o.work.JobAt(n) == o.job.ID && !o.cameOff(n):
 			p.Leave = append(p.Leave, opt)
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
-	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -273,13 +272,7 @@ func (c *jobChecklist) history(step int64, position int) []views.StepDone {
 
 // entryText says who made an entry, when, and with what words.
 func entryText(e store.JobEntry) string {
-	var parts []string
-	for _, t := range []string{e.Who, when(e.SavedAt), e.Text} {
-		if t != "" {
-			parts = append(parts, t)
-		}
-	}
-	return strings.Join(parts, ", ")
+	return joinText(", ", e.Who, when(e.SavedAt), e.Text)
 }
 
 // undoStep takes a step back that was ticked.

@@ -184,16 +184,11 @@ func partName(kind wear.Kind, serial string) string { return capital(string(kind
 
 // spot names a station and an axis: top, thrust.
 func spot(groove int, station, axis string) string {
-	var parts []string
+	in := ""
 	if groove > 0 {
-		parts = append(parts, "groove "+itoa(groove))
+		in = "groove " + itoa(groove)
 	}
-	for _, s := range []string{station, axis} {
-		if s != "" {
-			parts = append(parts, s)
-		}
-	}
-	return strings.Join(parts, ", ")
+	return joinText(", ", in, station, axis)
 }
 
 // source names where a limit was typed from.

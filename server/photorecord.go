@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 
 	"barrelbook/store"
@@ -41,11 +42,7 @@ func paperPhotos(ctx context.Context, book *store.Book, of string, ps []PhotoRec
 		if err != nil {
 			return nil, err
 		}
-		name := of
-		if name == "" {
-			name = "Position " + itoa(p.Position)
-		}
-		out = append(out, views.PaperPhoto{Name: name, About: joinedText(p.Day, p.Who), Note: p.Note, JPEG: small})
+		out = append(out, views.PaperPhoto{Name: cmp.Or(of, "Position "+itoa(p.Position)), About: joinText(", ", p.Day, p.Who), Note: p.Note, JPEG: small})
 	}
 	return out, nil
 }

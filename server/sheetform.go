@@ -55,19 +55,14 @@ func (k *sheetWork) parts() []views.SheetPart {
 }
 
 func (k *sheetWork) aboutPart(p store.Part) string {
-	var parts []string
+	in, size := "", ""
 	if p.Kind == wear.Ring && p.Groove > 0 {
-		parts = append(parts, "groove "+itoa(p.Groove))
+		in = "groove " + itoa(p.Groove)
 	}
-	if size := k.sizes[p.ID]; size != 0 {
-		parts = append(parts, "oversize "+size.Format(k.unit)+" "+k.unit.Name)
+	if v := k.sizes[p.ID]; v != 0 {
+		size = "oversize " + v.Format(k.unit) + " " + k.unit.Name
 	}
-	for _, t := range []string{p.Surface, p.Facing} {
-		if t != "" {
-			parts = append(parts, t)
-		}
-	}
-	return strings.Join(parts, ", ")
+	return joinText(", ", in, size, p.Surface, p.Facing)
 }
 
 func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {

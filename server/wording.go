@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"regexp"
@@ -90,7 +91,7 @@ func (s *Server) wordingPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := blankForm(map[string]string{"job": r.URL.Query().Get("job")})
 	for _, x := range wordings {
-		f.values[x.name] = orNot(kept[x.name], x.ours)
+		f.values[x.name] = cmp.Or(kept[x.name], x.ours)
 	}
 	preview := true
 	if r.Method == http.MethodPost {
