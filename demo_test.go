@@ -21,30 +21,18 @@ type demoBook struct {
 	engines map[string]store.Engine
 }
 
+// got is what was asked for, or ends the test.
 func got[T any](t *testing.T) func(T, error) T {
 	return func(v T, err error) T {
 		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(t, err)
 		return v
 	}
 }
 
-func emptyBook(t *testing.T) *store.Book {
-	t.Helper()
-	b := got[*store.Book](t)(store.OpenTemporary(t.Context()))
-	t.Cleanup(func() {
-		if err := b.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return b
-}
-
 // TestDemo wants each fate of the scenario to show in what the book reports.
 func TestDemo(t *testing.T) {
-	b := emptyBook(t)
+	b := temporaryBook(t)
 	if err := fillDemo(t.Context(), b, demoDay); err != nil {
 		t.Fatal(err)
 	}
@@ -238,7 +226,7 @@ func (d demoBook) shelf() {
 func TestDemoRepeats(t *testing.T) {
 	var texts [2][]string
 	for i := range texts {
-		d := got[*demo](t)(newDemo(t.Context(), emptyBook(t), demoDay))
+		d := got[*demo](t)(newDemo(t.Context(), temporaryBook(t), demoDay))
 		if err := do(d.settings, d.addGauges, d.addFeatures, d.addEngines, d.addLimits, d.tell); err != nil {
 			t.Fatal(err)
 		}
@@ -255,7 +243,7 @@ func TestDemoRepeats(t *testing.T) {
 
 // TestDemoDay refuses what is no date.
 func TestDemoDay(t *testing.T) {
-	if err := fillDemo(t.Context(), emptyBook(t), "yesterday"); err == nil {
+	if err := fillDemo(t.Context(), temporaryBook(t), "yesterday"); err == nil {
 		t.Error("filled a demo up to a day that is none")
 	}
 }

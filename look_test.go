@@ -32,10 +32,7 @@ func TestPagesLook(t *testing.T) {
 
 func temporaryBook(t *testing.T) *store.Book {
 	t.Helper()
-	book, err := store.OpenTemporary(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
+	book := got[*store.Book](t)(store.OpenTemporary(t.Context()))
 	t.Cleanup(func() {
 		if err := book.Close(); err != nil {
 			t.Error(err)

@@ -68,12 +68,12 @@ func overhauled(t *testing.T, b *store.Book) int64 {
 	t.Helper()
 	ctx := t.Context()
 	addOwner(t, b)
-	engine := given(b.AddEngine(ctx, store.NewEngine{Serial: "T-1", Model: "Invented nine", Arrangement: "radial", Cylinders: 9, MasterRod: 5, Day: "2024-01-01"}))(t)
-	e := given(b.Engine(ctx, engine))(t)
+	engine := got[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: "T-1", Model: "Invented nine", Arrangement: "radial", Cylinders: 9, MasterRod: 5, Day: "2024-01-01"}))
+	e := got[store.Engine](t)(b.Engine(ctx, engine))
 	m := e.Model
 	m.Grooves, m.Stations, m.Axes = 0, []string{"top"}, []string{"thrust"}
 	must(t, b.SaveModel(ctx, m))
-	number := func(text string) *wear.Value { v := given(wear.ParseValue(text, wear.Inch))(t); return &v }
+	number := func(text string) *wear.Value { v := got[wear.Value](t)(wear.ParseValue(text, wear.Inch)); return &v }
 	for _, l := range []struct {
 		kind                      wear.Kind
 		feature, low, high, bound string
@@ -98,7 +98,7 @@ func overhauled(t *testing.T, b *store.Book) int64 {
 		return r
 	}
 	add := func(kind wear.Kind, serial string) int64 {
-		return given(b.AddPart(ctx, store.Part{Kind: kind, Serial: serial, Source: "new", ModelID: m.ID}))(t)
+		return got[int64](t)(b.AddPart(ctx, store.Part{Kind: kind, Serial: serial, Source: "new", ModelID: m.ID}))
 	}
 	for n := 1; n <= 9; n++ {
 		at := store.Place{Engine: engine, Position: n}
@@ -106,10 +106,10 @@ func overhauled(t *testing.T, b *store.Book) int64 {
 		for _, part := range []int64{cylinder, piston, pin} {
 			must(t, b.Install(ctx, part, at, "2024-01-01", 0))
 		}
-		given(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-01", Engine: engine, Position: n}, Shows: &shows, Readings: []store.NewReading{read(cylinder, bore, "5.2512"), read(piston, skirt, "5.2255")}}))(t)
+		got[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-01", Engine: engine, Position: n}, Shows: &shows, Readings: []store.NewReading{read(cylinder, bore, "5.2512"), read(piston, skirt, "5.2255")}}))
 	}
 	shelf := add(wear.Piston, "P-30")
-	given(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-01"}, Readings: []store.NewReading{read(shelf, skirt, "5.2260")}}))(t)
+	got[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-01"}, Readings: []store.NewReading{read(shelf, skirt, "5.2260")}}))
 	return engine
 }
 
@@ -120,18 +120,9 @@ func must(t *testing.T, err error) {
 	}
 }
 
-// given is what was asked for, or ends the test.
-func given[T any](v T, err error) func(t *testing.T) T {
-	return func(t *testing.T) T {
-		t.Helper()
-		must(t, err)
-		return v
-	}
-}
-
 func featureCalled(t *testing.T, b *store.Book, kind wear.Kind, name string) int64 {
 	t.Helper()
-	for _, f := range given(b.Features(t.Context()))(t) {
+	for _, f := range got[[]wear.Feature](t)(b.Features(t.Context())) {
 		if f.Kind == kind && f.Name == name {
 			return f.ID
 		}

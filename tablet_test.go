@@ -47,40 +47,20 @@ func newLaptop(t *testing.T) *laptop {
 	t.Helper()
 	l := &laptop{t: t, book: temporaryBook(t)}
 	ctx := t.Context()
-	check := func(err error) {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	id, err := l.book.AddEngine(ctx, store.NewEngine{Serial: "R9-77", Model: "Corvane 9", Arrangement: "radial", Cylinders: 9, MasterRod: 5, Day: "2024-01-01"})
-	check(err)
-	l.engine, err = l.book.Engine(ctx, id)
-	check(err)
-	features, err := l.book.Features(ctx)
-	check(err)
-	for _, f := range features {
-		if f.Kind == wear.Cylinder && f.Called("barrel bore") {
-			l.bore = f.ID
-		}
-	}
-	inch := func(text string) *wear.Value {
-		v, err := wear.ParseValue(text, wear.Inch)
-		check(err)
-		return &v
-	}
-	check(l.book.AddLimit(ctx, store.LimitRow{Model: l.engine.Model.ID, Feature: l.bore, Unit: wear.Inch, Document: "Invented manual", Page: "12",
+	id := got[int64](t)(l.book.AddEngine(ctx, store.NewEngine{Serial: "R9-77", Model: "Corvane 9", Arrangement: "radial", Cylinders: 9, MasterRod: 5, Day: "2024-01-01"}))
+	l.engine = got[store.Engine](t)(l.book.Engine(ctx, id))
+	l.bore = featureCalled(t, l.book, wear.Cylinder, "barrel bore")
+	inch := func(text string) *wear.Value { v := got[wear.Value](t)(wear.ParseValue(text, wear.Inch)); return &v }
+	must(t, l.book.AddLimit(ctx, store.LimitRow{Model: l.engine.Model.ID, Feature: l.bore, Unit: wear.Inch, Document: "Invented manual", Page: "12",
 		Limit: wear.Limit{NewMin: inch("5.2490"), NewMax: inch("5.2510"), ServiceMax: inch("5.2600"), Wear: wear.Up, Life: 120_000}}))
 	for position := 1; position <= 9; position++ {
-		part, err := l.book.AddPart(ctx, store.Part{Kind: wear.Cylinder, Serial: fmt.Sprintf("C-%d", position), Source: "new"})
-		check(err)
-		check(l.book.Install(ctx, part, store.Place{Engine: id, Position: position}, "2024-01-01", 0))
+		part := got[int64](t)(l.book.AddPart(ctx, store.Part{Kind: wear.Cylinder, Serial: fmt.Sprintf("C-%d", position), Source: "new"}))
+		must(t, l.book.Install(ctx, part, store.Place{Engine: id, Position: position}, "2024-01-01", 0))
 		l.barrels = append(l.barrels, part)
 	}
 	shows := wear.Hours(10_000)
-	_, err = l.book.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2024-06-01", Engine: id, Position: 3}, Shows: &shows, Readings: []store.NewReading{
-		{Part: l.barrels[2], Feature: l.bore, Station: "top", Axis: "thrust", Value: *inch("5.2502"), Typed: "5.2502", Unit: wear.Inch}}})
-	check(err)
+	got[int64](t)(l.book.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2024-06-01", Engine: id, Position: 3}, Shows: &shows, Readings: []store.NewReading{
+		{Part: l.barrels[2], Feature: l.bore, Station: "top", Axis: "thrust", Value: *inch("5.2502"), Typed: "5.2502", Unit: wear.Inch}}}))
 
 	addOwner(t, l.book)
 	answers := server.New(l.book, slog.New(slog.NewTextHandler(&failing{t}, nil)))
