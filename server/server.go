@@ -189,13 +189,6 @@ func (s *Server) routes(r chi.Router) {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}
-	r.Get("/jobs", s.h(s.jobList))
-	r.Get("/jobs/{id}", s.h(s.job))
-	r.Post("/jobs/{id}/entries", s.h(s.jobEntry))
-	for path, handler := range map[string]handler{"/engines/{id}/jobs/new": s.newJob, "/models/{id}/turning": s.turning} {
-		r.Get(path, s.h(handler))
-		r.Post(path, s.h(handler))
-	}
 
 	r.Get("/tablets", s.h(s.tablets))
 	r.Get("/audit", s.h(s.audit))
@@ -204,25 +197,21 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/record/part/{id}.{format}", s.h(s.partRecord))
 	r.Get("/record/engine/{id}.{format}", s.h(s.engineRecord))
 
-	r.Get("/jobs/{id}/close", s.h(s.jobClose))
-	r.Post("/jobs/{id}/close", s.h(s.jobClose))
-	r.Get("/jobs/{id}/entry", s.h(s.jobEntryPage))
-	r.Get("/jobs/{id}/entry.{format}", s.h(s.jobEntryFile))
-	r.Get("/settings/wording", s.h(s.wordingPage))
-	r.Post("/settings/wording", s.h(s.wordingPage))
-	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
-	r.Get("/parts/{id}/tag", s.h(s.partTag))
+	r.Get("/jobs", s.h(s.jobList))
 	r.Get("/jobs/outcomes", s.h(s.outcomes))
-	r.Get("/jobs/{id}/decide/{part}", s.h(s.decide))
-	r.Post("/jobs/{id}/decide/{part}", s.h(s.decide))
-	r.Get("/jobs/{id}/placing", s.h(s.placing))
-	r.Post("/jobs/{id}/placing", s.h(s.placing))
+	r.Get("/jobs/{id}", s.h(s.job))
+	r.Post("/jobs/{id}/entries", s.h(s.jobEntry))
 	r.Get("/jobs/{id}/bench", s.h(s.jobBench))
 	r.Get("/jobs/{id}/bench/{position}", s.h(s.jobBenchPosition))
+	r.Get("/jobs/{id}/entry", s.h(s.jobEntryPage))
+	r.Get("/jobs/{id}/entry.{format}", s.h(s.jobEntryFile))
+	r.Get("/jobs/{id}/tags", s.h(s.jobTags))
+	r.Get("/parts/{id}/tag", s.h(s.partTag))
 	r.Get("/photos/{id}", s.h(s.photo))
 	r.Get("/photos/{id}/small", s.h(s.photo))
-	for path, handler := range map[string]handler{"/jobs/{id}/bench/{position}/photos": s.jobPhotos, "/parts/{id}/photos": s.partPhotos, "/photos/{id}/strike": s.strikePhoto,
-		"/jobs/{id}/steps": s.jobSteps, "/jobs/{id}/steps/{entry}/undo": s.undoStep, "/models/{id}/checklist": s.checklist} {
+	for path, handler := range map[string]handler{"/engines/{id}/jobs/new": s.newJob, "/jobs/{id}/steps": s.jobSteps, "/jobs/{id}/steps/{entry}/undo": s.undoStep, "/jobs/{id}/bench/{position}/photos": s.jobPhotos,
+		"/jobs/{id}/decide/{part}": s.decide, "/jobs/{id}/placing": s.placing, "/jobs/{id}/close": s.jobClose, "/parts/{id}/photos": s.partPhotos, "/photos/{id}/strike": s.strikePhoto,
+		"/models/{id}/turning": s.turning, "/models/{id}/checklist": s.checklist, "/settings/wording": s.wordingPage} {
 		r.Get(path, s.h(handler))
 		r.Post(path, s.h(handler))
 	}
