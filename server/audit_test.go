@@ -53,6 +53,30 @@ func TestWhoDidWhat(t *testing.T) {
 	check(t, "the head", get(h, "/audit"), 200, []string{head.Hash}, nil)
 }
 
+// TestAuditLeadsSomewhere: what was done to a thing leads to a page that is
+// there.
+func TestAuditLeadsSomewhere(t *testing.T) {
+	b := fill(t)
+	b.openBench(t)
+	h, _ := serving(t, b.Book)
+	rows, _, err := b.Audit(context.Background(), store.AuditFilter{Limit: 1000})
+	ok(t, err)
+	pages := map[string]string{}
+	for _, r := range rows {
+		if r.Page != "" {
+			pages[r.Page] = r.What
+		}
+	}
+	for page, what := range pages {
+		if w := get(h, page); w.Code != http.StatusOK {
+			t.Errorf("%s leads to %s: status %d", what, page, w.Code)
+		}
+	}
+	if len(pages) < 30 {
+		t.Errorf("only %d pages", len(pages))
+	}
+}
+
 // TestRecordCarriesHead: a record made before can be compared with the book
 // later, whatever was entered since.
 func TestRecordCarriesHead(t *testing.T) {

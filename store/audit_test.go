@@ -54,6 +54,19 @@ func TestLeftOut(t *testing.T) {
 	}
 }
 
+// TestEveryTableHasAWord: the shop reads no name of a table, and every page goes
+// by a column that its table has.
+func TestEveryTableHasAWord(t *testing.T) {
+	for _, a := range open(t).audited {
+		if recordWords[a.name][1] == "" {
+			t.Errorf("table %s has no word", a.name)
+		}
+		if c := ownPages[a.name].column; c != "" && !slices.Contains(a.columns, c) {
+			t.Errorf("the page of %s goes by %s, which is not there", a.name, c)
+		}
+	}
+}
+
 // TestEveryTableIsTold changes, adds and takes away a row of each table, past
 // all methods, as a method that forgot the audit would: each is told of.
 func TestEveryTableIsTold(t *testing.T) {
@@ -172,6 +185,12 @@ func TestToldInWords(t *testing.T) {
 		{"changed", "part", "changed cylinder C-2", "/parts/2", `{"status":"on engine"}`, `{"status":"on shelf"}`},
 		{"entered", "leak_rule", "entered leak rule of Invented 9", "/models/1/leak", "", `"minimum":600`},
 		{"entered", "engine", "entered engine R-1", "/engines/1", "", `"cylinders":9`},
+		{"entered", "checklist", "entered checklist of Invented 9", "/models/1/checklist", "", `"model_id":1`},
+		{"entered", "job", "entered job of engine R-1", "/jobs/1", "", `"why":"oil use"`},
+		{"entered", "job_decision", "entered decision of cylinder C-4", "/jobs/1/bench", "", `"disposition":"reuse"`},
+		{"entered", "photo", "entered photograph of engine R-1", "/photos/1", "", `"position":4`},
+		{"changed", "password", "changed password of J. Example", "/people/1", `"hash"`, `"hash"`},
+		{"entered", "outbox_receipt", "entered receipt of a form", "/sheets/1", "", `"form":"/measure"`},
 	} {
 		r := find(c.did, c.record)
 		if r.What != c.what || r.Page != c.page || !strings.Contains(r.After, c.after) || c.before == "" && r.Before != "" || !strings.Contains(r.Before, c.before) && c.record != "reading" {

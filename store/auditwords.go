@@ -12,10 +12,17 @@ import (
 // are called as the table is.
 var recordWords = map[string][2]string{
 	"acknowledgement": {"acknowledgement of a finding", "acknowledgements of findings"},
+	"checklist":       {"checklist", "checklists"},
+	"checklist_line":  {"line of a checklist", "lines of checklists"},
 	"engine":          {"engine", "engines"},
 	"facing_pair":     {"entry of the facing list", "entries of the facing list"},
 	"feature":         {"feature", "features"},
 	"gauge":           {"gauge", "gauges"},
+	"job":             {"job", "jobs"},
+	"job_decision":    {"decision", "decisions"},
+	"job_entry":       {"job entry", "job entries"},
+	"job_placing":     {"placing", "placings"},
+	"job_step":        {"job step", "job steps"},
 	"leak_reading":    {"leak reading", "leak readings"},
 	"leak_rule":       {"leak rule", "leak rules"},
 	"leak_test":       {"leak test", "leak tests"},
@@ -23,7 +30,13 @@ var recordWords = map[string][2]string{
 	"mark":            {"work", "entries of work"},
 	"meter":           {"meter entry", "meter entries"},
 	"model":           {"engine model", "engine models"},
+	"outbox_receipt":  {"receipt of a form", "receipts of forms"},
 	"part":            {"part", "parts"},
+	"password":        {"password", "passwords"},
+	"person":          {"person", "people"},
+	"person_engine":   {"inspector's view", "inspectors' views"},
+	"photo":           {"photograph", "photographs"},
+	"photo_data":      {"picture of a photograph", "pictures of photographs"},
 	"reading":         {"reading", "readings"},
 	"setting":         {"setting", "settings"},
 	"sheet":           {"sheet", "sheets"},
@@ -132,6 +145,8 @@ func (v rowValues) ownName() string {
 var owners = []struct{ column, query string }{
 	{"part_id", "SELECT kind || ' ' || serial FROM part WHERE id = ?"},
 	{"engine_id", "SELECT 'engine ' || serial FROM engine WHERE id = ?"},
+	{"job_id", "SELECT 'engine ' || e.serial FROM job j JOIN engine e ON e.id = j.engine_id WHERE j.id = ?"},
+	{"person_id", "SELECT name FROM person_now WHERE root = ?"},
 	{"model_id", "SELECT name FROM model WHERE id = ?"},
 	{"feature_id", "SELECT kind || ' ' || name FROM feature WHERE id = ?"},
 }
@@ -154,24 +169,36 @@ func (t *tx) owner(ctx context.Context, v rowValues) (string, error) {
 // ownPages are where a row of a table is shown, by one of its columns, or with
 // all others of its table.
 var ownPages = map[string]struct{ before, column, after string }{
-	"engine":      {"/engines/", "id", ""},
-	"facing_pair": {"/facings", "", ""},
-	"feature":     {"/features", "", ""},
-	"gauge":       {"/gauges", "", ""},
-	"leak_rule":   {"/models/", "model_id", "/leak"},
-	"leak_test":   {"/leaktests/", "root", ""},
-	"limit_row":   {"/limits/", "id", "/history"},
-	"model":       {"/models/", "id", ""},
-	"part":        {"/parts/", "id", ""},
-	"setting":     {"/settings", "", ""},
-	"sheet":       {"/sheets/", "id", ""},
-	"wider":       {"/features/", "feature_id", "/group"},
+	"checklist":      {"/models/", "model_id", "/checklist"},
+	"engine":         {"/engines/", "id", ""},
+	"facing_pair":    {"/facings", "", ""},
+	"feature":        {"/features", "", ""},
+	"gauge":          {"/gauges", "", ""},
+	"job":            {"/jobs/", "id", ""},
+	"job_decision":   {"/jobs/", "job_id", "/bench"},
+	"job_entry":      {"/jobs/", "job_id", ""},
+	"job_placing":    {"/jobs/", "job_id", "/placing"},
+	"job_step":       {"/jobs/", "job_id", "/steps"},
+	"leak_rule":      {"/models/", "model_id", "/leak"},
+	"leak_test":      {"/leaktests/", "root", ""},
+	"limit_row":      {"/limits/", "id", "/history"},
+	"model":          {"/models/", "id", ""},
+	"outbox_receipt": {"", "answer", ""},
+	"part":           {"/parts/", "id", ""},
+	"password":       {"/people/", "person_id", ""},
+	"person":         {"/people/", "root", ""},
+	"person_engine":  {"/people", "", ""},
+	"photo":          {"/photos/", "id", ""},
+	"photo_data":     {"/photos/", "photo_id", ""},
+	"setting":        {"/settings", "", ""},
+	"sheet":          {"/sheets/", "id", ""},
+	"wider":          {"/features/", "feature_id", "/group"},
 }
 
 // ownerPages are where a row is shown that belongs to another, the nearest
 // first.
 var ownerPages = []struct{ column, before string }{
-	{"sheet_id", "/sheets/"}, {"test_root", "/leaktests/"}, {"part_id", "/parts/"}, {"engine_id", "/engines/"}, {"model_id", "/models/"},
+	{"sheet_id", "/sheets/"}, {"test_root", "/leaktests/"}, {"part_id", "/parts/"}, {"job_id", "/jobs/"}, {"engine_id", "/engines/"}, {"model_id", "/models/"},
 }
 
 func pageOf(table string, v rowValues) string {
