@@ -202,7 +202,8 @@ func TestBackToTheBench(t *testing.T) {
 	check(t, "all positions", get(h, fmt.Sprintf("/jobs/%d/bench", b.benchJob)), 200, []string{"2 of 8"}, nil)
 	events := fmt.Sprintf("/parts/%d/events", b.cylinders[0])
 	check(t, "work", get(h, events+"?back="+url.QueryEscape(bench)), 200, []string{"Back to the bench"}, nil)
-	if to := post(h, events, formOf("event=honed", "day=2025-01-03", "back="+bench)).Header().Get("Location"); to != bench {
+	after := fmt.Sprint("after=", must[[]store.Reading](t)(b.ReadingsOf(context.Background(), b.cylinders[0]))[0].Sheet.ID)
+	if to := post(h, events, formOf("event=honed", "day=2025-01-03", after, "back="+bench)).Header().Get("Location"); to != bench {
 		t.Errorf("work leads to %q", to)
 	}
 	check(t, "measured before it was honed", get(h, bench), 200, []string{"Work done:", "honed, 2025-01-03", "barrel bore (6 of 6)", "0 of 8"}, nil)

@@ -212,7 +212,7 @@ func (d *dossier) runHours(x store.Reading) (h wear.Hours, run int, ok bool) {
 		return 0, 0, false
 	}
 	spans := wear.Runs(d.features[x.Feature], x.Groove, d.marksOf(), d.part.Oversize)
-	i := wear.SpanOn(spans, x.Sheet.Day, at)
+	i := wear.SpanOn(spans, x.Sheet.Day, at, x.Sheet.ID)
 	return at - spans[i].Start.At, spans[i].Number, true
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"barrelbook/store"
@@ -190,6 +191,14 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 	back := backTo(r)
 	q := r.URL.Query() // what a job decided stands in the form
 	f := blankForm(map[string]string{"back": back, "day": string(s.book.Today()), "event": q.Get("event"), "oversize": q.Get("oversize"), "groove": q.Get("groove")})
+	readings, err := s.book.ReadingsOf(r.Context(), p.ID)
+	if err != nil {
+		return err
+	}
+	measured := sheetsOn(readings, s.book.Today())
+	if len(measured) > 0 {
+		f.values["after"] = measured[len(measured)-1].Value
+	}
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -202,6 +211,8 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		if m.Event == wear.Ground && m.Oversize == nil && !f.has("oversize") {
 			f.fault("oversize", "give the size over standard that it was ground to")
 		}
+		measured = sheetsOn(readings, m.Day)
+		m.After = readAfter(f, measured)
 		if f.ok() {
 			err := s.book.AddMark(r.Context(), p.ID, m, f.text("note"))
 			if err == nil {
@@ -213,7 +224,7 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	page := views.WearEventForm{Page: s.page(r, "Work on "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/events"), Draft: f.draft(), Part: partName(p.Kind, p.Serial), Kind: string(p.Kind),
-		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Unit: set.Unit.Name}
+		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, Unit: set.Unit.Name, Measured: measured}
 	if back != "" {
 		page.Back = views.Link{Text: "Back to the bench", Href: back}
 	}
@@ -230,6 +241,48 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		page.Known = append(page.Known, views.Fact{Label: string(m.Day), Value: markText(m, set.Unit)})
 	}
 	return s.draw(w, r, f.status(), views.WearEventPage(page))
+}
+
+// beforeAll is the choice of who says that no sheet of the day was measured
+// before the work.
+const beforeAll = "-1"
+
+// sheetsOn are the choices of what a part's work of a day came after: one of
+// the sheets of that day, oldest first, or none of them. No choices where the
+// part was not measured that day.
+func sheetsOn(readings []store.Reading, day wear.Day) []views.Option {
+	var all []views.Option
+	for _, x := range slices.Backward(readings) {
+		if x.Sheet.Day != day || x.Struck || x.Value == nil {
+			continue
+		}
+		value := strconv.FormatInt(x.Sheet.ID, 10)
+		if len(all) == 0 {
+			all = append(all, views.Option{Value: beforeAll, Label: "before all that was measured that day"})
+		}
+		if last := &all[len(all)-1]; last.Value == value {
+			last.Label = joinText(", ", last.Label, x.Typed)
+		} else {
+			all = append(all, views.Option{Value: value, Label: "after the sheet saved at " + local(x.Sheet.SavedAt, "15:04") + ": " + x.Typed})
+		}
+	}
+	return all
+}
+
+// readAfter reads which sheet of its day the work came after; -1 for none.
+func readAfter(f *form, measured []views.Option) int64 {
+	for _, o := range measured {
+		if f.text("after") == o.Value {
+			n, err := strconv.ParseInt(o.Value, 10, 64)
+			if err == nil {
+				return n
+			}
+		}
+	}
+	if len(measured) > 0 && !f.has("day") {
+		f.fault("after", "the part was measured on that day too: say what came first")
+	}
+	return -1
 }
 
 // eventFits keeps out work that is not done on a kind of part.

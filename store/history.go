@@ -87,8 +87,8 @@ type entered struct {
 
 func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]entered, error) {
 	found, err := list(ctx, q, func(r scanner, m *entered) error {
-		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.note, &m.saved)
-	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, note, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
+		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.After, &m.note, &m.saved)
+	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, after_sheet, note, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}

@@ -12,6 +12,7 @@ import (
 
 // inspection is what one sheet says of a feature at a station.
 type inspection struct {
+	sheet int64
 	day   wear.Day
 	hours wear.Hours // the part's own
 	spots []measured // one an axis, in the order of their names
@@ -143,7 +144,7 @@ func (rs *readings) inspect(h *history, all []taken) ([]inspection, error) {
 			if err != nil {
 				return nil, h.stranded(r.sheet, sheet, err)
 			}
-			ins = append(ins, inspection{day: sheet.day, hours: at})
+			ins = append(ins, inspection{sheet: r.sheet, day: sheet.day, hours: at})
 		}
 		ins[len(ins)-1].set(measured{r.axis, *r.value, wear.StandardUncertainty(r.sd, r.resolution)})
 	}

@@ -48,18 +48,24 @@ type markDone struct {
 }
 
 // overtakes reports whether the work changed what a reading had measured. On
-// one day what was entered first came first.
+// one day what was entered first came first, where it is not known otherwise.
 func (m markDone) overtakes(r Reading, f *wear.Feature) bool {
 	if f == nil || !m.Event.Resets(*f, r.Groove, m.Groove) {
 		return false
 	}
-	return m.Day > r.Sheet.Day || m.Day == r.Sheet.Day && m.savedAt > r.Sheet.SavedAt
+	if m.Day != r.Sheet.Day {
+		return m.Day > r.Sheet.Day
+	}
+	if m.After == 0 {
+		return m.savedAt > r.Sheet.SavedAt
+	}
+	return r.Sheet.ID <= m.After
 }
 
 func findWorkDone(ctx context.Context, q querier, parts []int64, since wear.Day) (map[int64][]markDone, error) {
 	ms, err := list(ctx, q, func(r scanner, m *markDone) error {
-		return r.Scan(&m.part, &m.Event, &m.Day, &m.Groove, &m.savedAt)
-	}, "SELECT part_id, event, day, groove, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) AND day >= ? ORDER BY id", jsonList(parts), since)
+		return r.Scan(&m.part, &m.Event, &m.Day, &m.Groove, &m.After, &m.savedAt)
+	}, "SELECT part_id, event, day, groove, after_sheet, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) AND day >= ? ORDER BY id", jsonList(parts), since)
 	if err != nil {
 		return nil, fmt.Errorf("list work done: %w", err)
 	}

@@ -8,7 +8,8 @@ import (
 	"barrelbook/wear"
 )
 
-// AddMark records a wear event on a part.
+// AddMark records a wear event on a part. Where m.After is 0, all sheets of its
+// day that are in the book were measured before it; below 0, none was.
 func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		h, err := findHistory(ctx, t, part)
@@ -28,13 +29,20 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 		} else if err != nil {
 			return err
 		}
+		if m.After == 0 {
+			m.After, err = one(ctx, t, func(r scanner, n *int64) error { return r.Scan(n) },
+				"SELECT coalesce(max(s.id), -1) FROM sheet s WHERE s.day = ? AND EXISTS (SELECT 1 FROM reading r WHERE r.sheet_id = s.id AND r.part_id = ?)", m.Day, part)
+			if err != nil {
+				return fmt.Errorf("find sheets of the day: %w", err)
+			}
+		}
 		return addMark(ctx, t, part, m, at, note)
 	})
 }
 
 func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {
-	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-		part, m.Event, m.Day, at, m.Groove, m.Oversize, note, t.at)
+	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, after_sheet, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		part, m.Event, m.Day, at, m.Groove, m.Oversize, m.After, note, t.at)
 	if err != nil {
 		return fmt.Errorf("add wear event: %w", err)
 	}
@@ -86,8 +94,8 @@ func (b *Book) Mark(ctx context.Context, id int64) (MarkRow, error) {
 
 func findMarkRows(ctx context.Context, q querier, where string, args ...any) ([]MarkRow, error) {
 	rows, err := list(ctx, q, func(r scanner, m *MarkRow) error {
-		return r.Scan(&m.ID, &m.Part, &m.Event, &m.Day, &m.Groove, &m.Oversize, &m.Note, &m.Void, &m.SavedAt)
-	}, "SELECT id, part_id, event, day, groove, oversize, note, void, saved_at FROM mark WHERE "+where+" ORDER BY day, id", args...)
+		return r.Scan(&m.ID, &m.Part, &m.Event, &m.Day, &m.Groove, &m.Oversize, &m.After, &m.Note, &m.Void, &m.SavedAt)
+	}, "SELECT id, part_id, event, day, groove, oversize, after_sheet, note, void, saved_at FROM mark WHERE "+where+" ORDER BY day, id", args...)
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}

@@ -157,7 +157,7 @@ func (s *summary) rows(h *history, model int64, measured map[seriesKey][]inspect
 		spans := wear.Runs(*f, key.groove, h.marks, h.part.Oversize)
 		byRun := make([][]inspection, len(spans))
 		for _, in := range measured[key] {
-			i := wear.SpanOn(spans, in.day, in.hours)
+			i := wear.SpanOn(spans, in.day, in.hours, in.sheet)
 			byRun[i] = append(byRun[i], in)
 		}
 		peers := s.wider[key.feature].key(peersKey{key.feature, model, groove, key.station, h.part.Surface, h.part.Facing}, s.families[model])

@@ -79,7 +79,7 @@ type RemovePart struct {
 }
 
 // WearEventForm records work on a part's surface. Fields: event, day,
-// oversize, groove, note.
+// oversize, groove, note, and after where it was measured that day.
 type WearEventForm struct {
 	Page   Page
 	Action string
@@ -90,6 +90,8 @@ type WearEventForm struct {
 	Events []Option
 	Unit   string
 	Known  []Fact // events so far: day and what
+
+	Measured []Option // what was measured that day, for the field after
 }
 
 // ReasonForm strikes something out for good, with a reason: scraps a part, or

@@ -157,6 +157,7 @@ type Mark struct {
 	At       Hours  // the part's own hours
 	Groove   int    // 0: all
 	Oversize *Value // the size over standard from then on; nil: unchanged
+	After    int64  // readings of its day numbered up to this were taken before it
 }
 
 // Span is one run of a feature on a part: from a mark to the next that resets
@@ -188,7 +189,11 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 		if m.At == last.Start.At && (last.Start.Event == FirstSeen || last.Start.Day == m.Day) {
 			// nothing ran between the two: the later event names the run
 			if last.Start.Event == FirstSeen || m.Event != MateReplaced {
+				first := last.Start
 				last.Start = m
+				if first.Event != FirstSeen {
+					last.Start.After = first.After // what was measured between them is of this run
+				}
 			}
 			last.Oversize = oversize
 			continue
@@ -199,15 +204,21 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 	return spans
 }
 
-// SpanOn returns the index of the run that a reading of this day and part
-// hours belongs to. A reading taken at the very hours of a mark belongs to
-// the run that the mark began when it was taken on that day or later.
-func SpanOn(spans []Span, day Day, at Hours) int {
+// SpanOn returns the index of the run that a reading of this day, part hours
+// and number belongs to; numbers grow in the order in which readings are taken.
+// A reading taken at the very hours of a mark belongs to the run that the mark
+// began when it was taken later that day or on a later one.
+func SpanOn(spans []Span, day Day, at Hours, number int64) int {
 	i := len(spans) - 1
-	for i > 0 && (spans[i].Start.Day > day || spans[i].Start.At > at) {
+	for i > 0 && spans[i].Start.follows(day, at, number) {
 		i--
 	}
 	return i
+}
+
+// follows reports whether the mark was made after a reading.
+func (m Mark) follows(day Day, at Hours, number int64) bool {
+	return m.Day > day || m.At > at || m.Day == day && m.At == at && number <= m.After
 }
 
 // Since names what the hours of a run count from, for a sentence: "61 h since

@@ -181,7 +181,7 @@ func TestRuns(t *testing.T) {
 		{"2024-01-01", 0, 0}, {"2024-07-31", 40_000, 0}, {"2024-08-01", 40_000, 1}, {"2025-02-28", 90_000, 1}, {"2025-03-01", 90_000, 2}, {"2026-01-01", 99_000, 2},
 		{"2026-01-01", 0, 0}, // hours decide as well as the day
 	} {
-		if got := SpanOn(spans, c.day, c.at); got != c.want {
+		if got := SpanOn(spans, c.day, c.at, 1); got != c.want {
 			t.Errorf("a reading of %s at %s h belongs to run %d, want %d", c.day, c.at, got+1, c.want+1)
 		}
 	}
@@ -212,13 +212,39 @@ func TestRunsAtOneMoment(t *testing.T) {
 	}
 }
 
+// TestSpanOnOneDay: measured, honed and measured again on one day; then ground
+// and honed with a reading between the two, which is of the new run.
+func TestSpanOnOneDay(t *testing.T) {
+	bore := called(t, Cylinder, "barrel bore")
+	ten := Value(254_000)
+	for _, c := range []struct {
+		marks []Mark
+		want  map[int64]int // number of the reading to its run
+	}{
+		{[]Mark{{Event: Honed, Day: "2024-08-01", At: 100, After: 7}}, map[int64]int{6: 0, 7: 0, 8: 1}},
+		{[]Mark{{Event: Honed, Day: "2024-08-01", At: 100}}, map[int64]int{1: 1}},
+		{[]Mark{{Event: Honed, Day: "2024-08-01", At: 100, After: -1}}, map[int64]int{1: 1}},
+		{[]Mark{{Event: Ground, Day: "2024-08-01", At: 100, Oversize: &ten, After: 7}, {Event: Honed, Day: "2024-08-01", At: 100, After: 8}}, map[int64]int{7: 0, 8: 1, 9: 1}},
+	} {
+		spans := Runs(bore, 0, c.marks, 0)
+		for number, want := range c.want {
+			if got := SpanOn(spans, "2024-08-01", 100, number); got != want {
+				t.Errorf("%+v: reading %d belongs to run %d, want %d", c.marks, number, got+1, want+1)
+			}
+			if got := SpanOn(spans, "2024-08-02", 100, number); got != len(spans)-1 {
+				t.Errorf("%+v: a day later reading %d belongs to run %d", c.marks, number, got+1)
+			}
+		}
+	}
+}
+
 // TestRunsNewAfterUse: a part of unknown past that was measured and then
 // installed new again has two runs: readings from before cannot count from
 // after.
 func TestRunsNewAfterUse(t *testing.T) {
 	bore := called(t, Cylinder, "barrel bore")
 	spans := Runs(bore, 0, []Mark{{Event: InstalledNew, Day: "2024-08-01", At: 40_000}}, 0)
-	if i := SpanOn(spans, "2024-02-01", 10_000); spans[i].Start.At > 10_000 {
+	if i := SpanOn(spans, "2024-02-01", 10_000, 1); spans[i].Start.At > 10_000 {
 		t.Errorf("a reading at 100 h belongs to a run that began at %s h", spans[i].Start.At)
 	}
 }

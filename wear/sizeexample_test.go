@@ -98,7 +98,7 @@ func ExampleRuns() {
 	for _, s := range spans {
 		fmt.Printf("run %d from %s h on, since %s\n", s.Number, s.Start.At, s.Start.Event.Since())
 	}
-	fmt.Println("a reading at 120 h belongs to run", spans[wear.SpanOn(spans, "2024-05-01", 12_000)].Number)
+	fmt.Println("a reading at 120 h belongs to run", spans[wear.SpanOn(spans, "2024-05-01", 12_000, 1)].Number)
 	// Output:
 	// run 1 from 0.0 h on, since installation
 	// run 2 from 200.0 h on, since honing
