@@ -62,6 +62,17 @@ type BenchSlot struct {
 	EventHref   string
 }
 
+// waits says what a part waits for first.
+func (s BenchSlot) waits() string {
+	switch {
+	case s.Missing != "":
+		return "to be measured"
+	case s.Decided == "":
+		return "to be decided"
+	}
+	return "decided"
+}
+
 // BenchLine is a feature: what it was before the job, and what it is on the
 // bench.
 type BenchLine struct {
