@@ -204,8 +204,11 @@ func (v Value) In(u Unit) float64 {
 }
 
 // ValueOf rounds x units u to the nearest base unit. It returns ErrTooLarge
-// for NaN, infinities and anything beyond 9.2e18 base units.
+// for NaN, infinities and anything beyond 9.2e18 base units, and ErrNoUnit.
 func ValueOf(x float64, u Unit) (Value, error) {
+	if u.base == nil {
+		return 0, ErrNoUnit
+	}
 	r := new(big.Rat).SetFloat64(x)
 	if r == nil {
 		return 0, ErrTooLarge
@@ -272,16 +275,12 @@ func LastDigit(text string, u Unit) (Value, error) {
 	if _, err := parseDecimal(text); err != nil {
 		return 0, err
 	}
-	_, decimals, _ := strings.Cut(strings.TrimSpace(text), ".")
-	step := "1"
-	if len(decimals) > 0 {
-		step = "0." + strings.Repeat("0", len(decimals)-1) + "1"
-	}
-	r, err := parseDecimal(step)
-	if err != nil || u.base == nil {
+	if u.base == nil {
 		return 0, ErrNoUnit
 	}
-	n := roundRat(r.Mul(r, u.base))
+	_, decimals, _ := strings.Cut(strings.TrimSpace(text), ".")
+	step := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(len(decimals))), nil))
+	n := roundRat(step.Mul(step, u.base))
 	if !n.IsInt64() {
 		return 0, ErrTooLarge
 	}

@@ -122,7 +122,8 @@ type Assessment struct {
 const oneSided95 = 1.645
 
 // Assess compares v with the limit. u is the standard uncertainty of v in base
-// units, 0 or more; a negative or NaN u counts as 0.
+// units, 0 or more; a negative or NaN u counts as 0, and one above 1e19, which
+// is more than any value, as that.
 //
 // Beyond: past a service bound by more than U = 1.645u. Serviceable or new:
 // inside by more than U. Otherwise undecided. Without a service bound only
@@ -131,9 +132,10 @@ const oneSided95 = 1.645
 //
 // Source: ISO 14253-1 (decision rules), JCGM 100 (GUM) for U.
 func Assess(v Value, u float64, l Limit) Assessment {
-	if !(u >= 0) || math.IsInf(u, 0) {
+	if !(u >= 0) {
 		u = 0
 	}
+	u = math.Min(u, 1e19)
 	a := Assessment{U: oneSided95 * u, Room: math.Inf(1)}
 	if l.ServiceMin != nil {
 		a.Room, a.Bounded = float64(v-*l.ServiceMin), true

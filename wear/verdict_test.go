@@ -123,10 +123,15 @@ func TestAssessWithoutServiceBound(t *testing.T) {
 	}
 }
 
-// TestAssessNumbers: an uncertainty that is none counts as 0, and nothing
-// that is not finite comes out.
+// TestAssessNumbers: an uncertainty that is none counts as 0, one without end
+// leaves the verdict open, and nothing that is not finite comes out.
 func TestAssessNumbers(t *testing.T) {
-	for _, u := range []float64{math.NaN(), math.Inf(1), math.Inf(-1), -1} {
+	for _, u := range []float64{math.Inf(1), math.MaxFloat64} {
+		if a := Assess(size(t, "5.7601"), u, armyBore(t)); a.Verdict != Undecided || a.Plain != Beyond || math.IsInf(a.U, 0) {
+			t.Errorf("u = %g: %+v", u, a)
+		}
+	}
+	for _, u := range []float64{math.NaN(), math.Inf(-1), -1} {
 		for _, lim := range []Limit{armyBore(t), {}} {
 			a := Assess(size(t, "5.7601"), u, lim)
 			if a.U != 0 || math.IsNaN(a.Room) || math.IsInf(a.Room, 0) || a.Verdict != a.Plain {
