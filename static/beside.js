@@ -6,15 +6,19 @@ import { entry, isLength, parse, write } from "./quantity.js";
 import { onReach } from "./reach.js";
 
 const form = document.querySelector("form[data-sheet]");
-const cells = form ? [...form.querySelectorAll("input[data-unit]")] : [];
-let away = false;
+besideWhileAway(form, form ? [...form.querySelectorAll("input[data-unit]")] : [], compare);
 
-if (cells.length > 0) {
-  form.addEventListener("input", () => { if (away) compareAll(); });
+// besideWhileAway puts words beside each cell that something was typed in,
+// for as long as the laptop is out of reach.
+export function besideWhileAway(form, cells, words) {
+  if (cells.length === 0) return;
+  let away = false;
+  const sayAll = () => cells.forEach((cell) => say(cell, cell.value.trim() === "" ? "" : words(cell)));
+  form.addEventListener("input", () => { if (away) sayAll(); });
   onReach((there) => {
     away = !there;
-    if (away) compareAll();
-    else form.querySelectorAll(".beside").forEach((words) => words.remove());
+    if (away) sayAll();
+    else form.querySelectorAll(".beside").forEach((at) => at.remove());
   });
 }
 
@@ -35,12 +39,8 @@ function bound(cell, name) {
   return text === null ? null : BigInt(text);
 }
 
-function compareAll() {
-  for (const cell of cells) say(cell, cell.value.trim() === "" ? "" : compare(cell));
-}
-
 // say puts words beside a cell, in place of those that are there.
-export function say(cell, words) {
+function say(cell, words) {
   let at = cell.parentElement.querySelector(".beside");
   if (!words) {
     at?.remove();

@@ -4,27 +4,12 @@
 // tell: see JudgeLeak in wear/leak.go, and the test that holds the two against
 // each other.
 
-import { say } from "./beside.js";
+import { besideWhileAway } from "./beside.js";
 import { parse } from "./quantity.js";
-import { onReach } from "./reach.js";
 
 const form = document.querySelector("form[data-sheet]");
 const rules = [...document.querySelectorAll("[data-rule]")].map((line) => line.dataset);
-const cells = form ? [...form.querySelectorAll("[name^=psi-], [name^=warm-]")] : [];
-let away = false;
-
-if (cells.length > 0) {
-  form.addEventListener("input", () => { if (away) compareAll(); });
-  onReach((there) => {
-    away = !there;
-    if (away) compareAll();
-    else form.querySelectorAll(".beside").forEach((words) => words.remove());
-  });
-}
-
-function compareAll() {
-  for (const cell of cells) say(cell, cell.value.trim() === "" ? "" : words(cell.value));
-}
+besideWhileAway(form, form ? [...form.querySelectorAll("[name^=psi-], [name^=warm-]")] : [], (cell) => words(cell.value));
 
 function words(text) {
   const reading = pressure(text), regulated = pressure(form.elements.regulated.value);
