@@ -43,7 +43,7 @@ func checkGauged(g Gauged) error {
 // 3-11.
 func FitText(clearance Value, u Unit) string {
 	if clearance < 0 {
-		return (-clearance).Format(u) + "T"
+		return Value(0).less(clearance).Format(u) + "T"
 	}
 	return clearance.Format(u) + "L"
 }
@@ -69,7 +69,7 @@ func lessOf(a, b *Value) *Value {
 	if a == nil || b == nil {
 		return nil
 	}
-	v := *a - *b
+	v := a.less(*b)
 	return &v
 }
 

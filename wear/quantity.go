@@ -3,6 +3,7 @@ package wear
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/big"
 	"strconv"
 	"strings"
@@ -16,6 +17,30 @@ import (
 // Source: 1 in = 25.4 mm exactly, NIST SP 811 appendix B.8.
 type Value int64
 
+// plus and less are v + o and v - o, or the largest or smallest Value where
+// that lies beyond.
+func (v Value) plus(o Value) Value {
+	switch sum := v + o; {
+	case v > 0 && o > 0 && sum < 0:
+		return math.MaxInt64
+	case v < 0 && o < 0 && sum >= 0:
+		return math.MinInt64
+	default:
+		return sum
+	}
+}
+
+func (v Value) less(o Value) Value {
+	switch rest := v - o; {
+	case v >= 0 && o < 0 && rest < 0:
+		return math.MaxInt64
+	case v < 0 && o > 0 && rest >= 0:
+		return math.MinInt64
+	default:
+		return rest
+	}
+}
+
 // Hours is a time in service in hundredths of an hour.
 type Hours int64
 
@@ -24,11 +49,11 @@ func (h Hours) Float() float64 { return float64(h) / 100 }
 
 // String writes hours the way a meter shows them: 1204.5 or 1204.55.
 func (h Hours) String() string {
-	sign := ""
+	sign, n := "", uint64(h)
 	if h < 0 {
-		sign, h = "-", -h
+		sign, n = "-", -n // of the smallest, too, which has no positive Hours
 	}
-	s := fmt.Sprintf("%s%d.%02d", sign, h/100, h%100)
+	s := fmt.Sprintf("%s%d.%02d", sign, n/100, n%100)
 	return strings.TrimSuffix(s, "0")
 }
 
@@ -197,10 +222,18 @@ func roundRat(r *big.Rat) *big.Int {
 	return new(big.Int).Quo(t.Num(), t.Denom())
 }
 
-// In returns v as a number of units u.
+// In returns v as a number of units u, or of base units where u is none.
 func (v Value) In(u Unit) float64 {
-	f, _ := new(big.Rat).Quo(new(big.Rat).SetInt64(int64(v)), u.base).Float64()
+	f, _ := v.of(u).Float64()
 	return f
+}
+
+func (v Value) of(u Unit) *big.Rat {
+	r := new(big.Rat).SetInt64(int64(v))
+	if u.base == nil {
+		return r
+	}
+	return r.Quo(r, u.base)
 }
 
 // ValueOf rounds x units u to the nearest base unit. It returns ErrTooLarge
@@ -237,9 +270,10 @@ func (u Unit) Decimals() int {
 }
 
 // Format writes v in unit u with at least the unit's usual decimals and as
-// many more, up to two, as the value needs to be exact (0.00005 in).
+// many more, up to two, as the value needs to be exact (0.00005 in); in base
+// units where u is none.
 func (v Value) Format(u Unit) string {
-	r := new(big.Rat).Quo(new(big.Rat).SetInt64(int64(v)), u.base)
+	r := v.of(u)
 	for d := u.Decimals(); d < u.Decimals()+2; d++ {
 		s := r.FloatString(d)
 		if back, _ := new(big.Rat).SetString(s); back.Cmp(r) == 0 {

@@ -12,7 +12,7 @@ type Limit struct {
 }
 
 // Shifted returns the limit of a part whose size is larger than standard by
-// oversize: every bound moves by it.
+// oversize: every bound moves by it, at most to the largest Value.
 //
 // Source: US Army TM 9-2815-220-24 WP 0135, each 0.010 in oversize adds 0.010.
 func (l Limit) Shifted(oversize Value) Limit {
@@ -20,7 +20,7 @@ func (l Limit) Shifted(oversize Value) Limit {
 		if v == nil {
 			return nil
 		}
-		moved := *v + oversize
+		moved := v.plus(oversize)
 		return &moved
 	}
 	l.NewMin, l.NewMax = shift(l.NewMin), shift(l.NewMax)
@@ -135,13 +135,13 @@ func Assess(v Value, u float64, l Limit) Assessment {
 	if !(u >= 0) {
 		u = 0
 	}
-	u = math.Min(u, 1e19)
+	u = math.Min(u, mostU)
 	a := Assessment{U: oneSided95 * u, Room: math.Inf(1)}
 	if l.ServiceMin != nil {
-		a.Room, a.Bounded = float64(v-*l.ServiceMin), true
+		a.Room, a.Bounded = float64(v.less(*l.ServiceMin)), true
 	}
 	if l.ServiceMax != nil {
-		a.Room, a.Bounded = math.Min(a.Room, float64(*l.ServiceMax-v)), true
+		a.Room, a.Bounded = math.Min(a.Room, float64(l.ServiceMax.less(v))), true
 	}
 	isNew := (l.NewMin != nil || l.NewMax != nil) &&
 		(l.NewMin == nil || v >= *l.NewMin) && (l.NewMax == nil || v <= *l.NewMax)
@@ -175,10 +175,23 @@ func Assess(v Value, u float64, l Limit) Assessment {
 
 // StandardUncertainty of one reading from the gauge's standard deviation and
 // its resolution: √(sd² + resolution²/12), in the unit of both.
-// Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
+// What is not a number counts as 0, and what is above 1e19, more than any value,
+// as that. Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
 func StandardUncertainty(gaugeSD, resolution float64) float64 {
+	gaugeSD, resolution = bounded(gaugeSD), bounded(resolution)
 	return math.Sqrt(gaugeSD*gaugeSD + resolution*resolution/12)
 }
 
-// ExpandedU is the expanded uncertainty of a one-sided 95 % statement.
-func ExpandedU(u float64) float64 { return oneSided95 * u }
+// ExpandedU is the expanded uncertainty of a one-sided 95 % statement. u is
+// bounded as in StandardUncertainty.
+func ExpandedU(u float64) float64 { return oneSided95 * bounded(u) }
+
+// mostU is more than any value, in base units.
+const mostU = 1e19
+
+func bounded(u float64) float64 {
+	if math.IsNaN(u) {
+		return 0
+	}
+	return math.Min(math.Max(u, -mostU), mostU)
+}
