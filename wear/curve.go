@@ -29,11 +29,16 @@ type Curve struct {
 	Q    float64
 }
 
-// W is the expected wear after h hours, 0 at h ≤ 0 and for NoCurve.
+// furthest is more hours than any forecast looks ahead.
+const furthest = 1e15
+
+// W is the expected wear after h hours, 0 at h ≤ 0 and for NoCurve. Hours that
+// are not a number count as 0, and those above 1e15 as that.
 func (c Curve) W(h float64) float64 {
-	if h <= 0 {
+	if !(h > 0) {
 		return 0
 	}
+	h = math.Min(h, furthest)
 	switch c.Form {
 	case BeddingIn:
 		return -c.A*math.Expm1(-h/c.Tau) + c.B*h
@@ -49,11 +54,16 @@ func (c Curve) W(h float64) float64 {
 func (c Curve) Between(from, to float64) float64 { return c.W(to) - c.W(from) }
 
 // HoursAt inverts W: the hours, at most most, at which a normal part shows the
-// wear w. more is true where it takes longer than most, or for ever.
+// wear w. more is true where it takes longer than most, or for ever. Wear that
+// is not a number counts as 0, and hours as in W.
 func (c Curve) HoursAt(w, most float64) (h float64, more bool) {
-	if w <= 0 {
+	if !(w > 0) {
 		return 0, false
 	}
+	if !(most > 0) {
+		return 0, true
+	}
+	most = math.Min(most, furthest)
 	if c.W(most) < w {
 		return most, true
 	}
