@@ -65,7 +65,7 @@ var (
 //	wear(s, a) = d - baseline d there,
 //
 // the uncertainties the root sum of squares of those of the readings. Choke is
-// a taper below 0. Valid for diameters above 0 up to 1 km. Errors: ErrNoSpots,
+// a taper below 0. A station named twice is one station. Valid for diameters above 0 up to 1 km. Errors: ErrNoSpots,
 // ErrStation, ErrSpotTwice, ErrRange, ErrNotFinite.
 //
 // Source: FAA-H-8083-32, dimensional inspection, for what is measured; US Army
@@ -80,8 +80,8 @@ func ShapeOf(stations []string, now, baseline []SpotReading) (BarrelShape, error
 		}
 	}
 	b := BarrelShape{Largest: now[0]}
-	for _, s := range stations {
-		if shape, ok := stationShape(s, now); ok {
+	for i, s := range stations {
+		if shape, ok := stationShape(s, now); ok && !slices.Contains(stations[:i], s) {
 			b.Stations = append(b.Stations, shape)
 		}
 	}

@@ -59,6 +59,11 @@ func TrendLeak(tests []Point) (LeakTrend, error) {
 	if err := run.check(); err != nil {
 		return LeakTrend{}, fmt.Errorf("lay line through leaks: %w", err)
 	}
+	for _, p := range tests {
+		if p.Y < 0 {
+			return LeakTrend{}, fmt.Errorf("lay line through leaks: negative area: %w", ErrRange)
+		}
+	}
 	t := LeakTrend{Tests: len(tests), Scatter: 1, Words: "Too few tests to tell a trend."}
 	if !run.ages() {
 		return t, nil

@@ -163,6 +163,9 @@ func (p *RingPressure) fromForce() error {
 func (p *RingPressure) fromGap() error {
 	r := p.Ring
 	m := Gauged{r.FreeGap.Value - r.ClosedGap.Value, math.Hypot(r.FreeGap.U, r.ClosedGap.U)}
+	if r.FreeGap.U < 0 || r.ClosedGap.U < 0 {
+		return fmt.Errorf("check uncertainty of gaps: %w", ErrRange)
+	}
 	if r.ClosedGap.Value < 0 || r.FreeGap.Value <= r.ClosedGap.Value || r.FreeGap.Value >= r.Bore.Value {
 		return fmt.Errorf("take closed gap from free gap: %w", ErrRingSize)
 	}
