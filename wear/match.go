@@ -167,8 +167,8 @@ type Matching struct {
 //
 //	heaviest - lightest ≤ spread
 //
-// and the sum of (clearance - target)² is the least there is, exactly, in whole
-// nm². Every window of weights that starts at a shaft's weight is solved as an
+// and the sum of (clearance - target)², and of 1 nm² for each shaft that is not
+// in its Home, is the least there is, exactly, in whole nm². Every window of weights that starts at a shaft's weight is solved as an
 // assignment. Where a spread is set, shafts that were not weighed are left
 // out. Of placings that are equally good the lighter one is taken.
 //
