@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -262,7 +263,8 @@ func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	keep := map[string]string{lastName: visitorOf(r.Context()).person.Name}
+	last, _ := s.session(r).Values[lastName].(string)
+	keep := map[string]string{lastName: cmp.Or(visitorOf(r.Context()).person.Name, last)}
 	if err := s.enter(w, r, 0, keep); err != nil {
 		return err
 	}

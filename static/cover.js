@@ -4,6 +4,8 @@
 // could uncover it, so the page stays open. Without this file the sign-in ends
 // after hours only.
 
+import { signOutFirst } from "./left.js";
+
 const cover = document.querySelector("dialog[data-cover]");
 if (cover) {
   const form = cover.querySelector("form");
@@ -52,6 +54,7 @@ if (cover) {
     event.preventDefault();
     says.textContent = "";
     try {
+      await signOutFirst();
       const answer = await fetch("/sign-in", { method: "POST", headers: json, body: new URLSearchParams(new FormData(form)) });
       if (answer.ok) {
         reveal();

@@ -2,10 +2,11 @@
 // nothing of the book from then on, and tells the laptop before it asks it for
 // anything else.
 
-const note = "/.left";
+const note = "/.left", place = "signed-out"; // a cache that no new version takes away
 
-// leftOn notes in a cache that somebody signed out.
-export function leftOn(cache) { return cache.put(note, new Response("")); }
+// leftOn notes that somebody signed out, leftOff that the laptop knows.
+export async function leftOn() { await (await caches.open(place)).put(note, new Response("")); }
+export function leftOff() { return caches.delete(place); }
 
 // signOutFirst tells the laptop of a sign-out that is noted, if one is. It
 // throws while the laptop cannot be told.
@@ -13,5 +14,5 @@ export async function signOutFirst() {
   if (!globalThis.caches || !await caches.match(note)) return;
   const response = await fetch("/sign-out", { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams() });
   if (!response.ok) throw new Error("sign-out: " + response.status);
-  for (const name of await caches.keys()) await (await caches.open(name)).delete(note);
+  await leftOff();
 }

@@ -4,13 +4,13 @@
 // build before go when the new ones are all here. It never keeps an answer to
 // anything but a GET of the same site.
 
-import { leftOn, signOutFirst } from "./left.js";
+import { leftOff, leftOn, signOutFirst } from "./left.js";
 import { flush, setBook } from "./outbox.js";
 
 const patience = 4000; // ms for a page that is kept too
 const longPatience = 15000; // ms for a sheet that is sent
 const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
-const mostPages = 250;
+const mostPages = 1000; // well above what the laptop lists
 const mark = "/.fresh"; // holds the time of the last round
 const nobodys = "/.waiting"; // the page Waiting as it is for nobody
 let name, build, forms;
@@ -70,28 +70,28 @@ async function getList() {
 }
 
 async function told(message) {
+  await signOutFirst();
   if (message?.type === "keep") await keepAll([message.page]);
   if (message?.type !== "fresh") return;
-  await signOutFirst();
   const cache = await caches.open(name);
   const last = await cache.match(mark);
   const pages = (await getList()).pages;
-  for (const page of await self.clients.matchAll({ type: "window" })) {
-    const url = new URL(page.url);
-    pages.push(url.pathname + url.search); // what is being worked on
-  }
   if (last && Date.now() - Number(await last.text()) < refresh) {
     // a job may have been opened meanwhile
     const kept = new Set((await cache.keys()).map((r) => r.url));
-    await keepAll([...new Set(pages)].filter((page) => !kept.has(new URL(page, self.location).href)));
+    await keepAll(pages.filter((page) => !kept.has(new URL(page, self.location).href)));
     return;
+  }
+  for (const page of await self.clients.matchAll({ type: "window" })) {
+    const url = new URL(page.url);
+    pages.push(url.pathname + url.search); // what is being worked on
   }
   await cache.put(mark, new Response(String(Date.now())));
   await keepAll([...new Set(pages)]);
 }
 
 // forget drops every page, for nobody is signed in here any more, and has the
-// open ones covered. What waits in the outbox is not touched, and its page is
+// open ones covered where pages can be. What waits in the outbox is not touched, and its page is
 // kept as it is for nobody.
 async function forget() {
   era++;
@@ -219,19 +219,31 @@ async function leave(request) {
 // send sends a form. Where no answer comes the page stays as it is (204), with
 // all that was typed, and is told.
 async function send(request, url) {
+  if (url.pathname === "/sign-out") return handOver(request);
   const waits = forms.some((f) => f.test(url.pathname));
   try {
-    const answered = fetch(request);
-    return await (waits ? soon(answered, longPatience) : answered);
+    const answered = signOutFirst().then(() => fetch(request));
+    const response = await (waits ? soon(answered, longPatience) : answered);
+    if (url.pathname === "/sign-in") await forget(); // perhaps another person
+    return response;
   } catch {
-    if (url.pathname === "/sign-out") {
-      await forget();
-      await leftOn(await caches.open(name));
-      return Response.redirect("/waiting", 303);
-    }
     const channel = new BroadcastChannel("barrelbook-unanswered");
     channel.postMessage(url.pathname);
     channel.close();
     return new Response(null, { status: 204 });
+  }
+}
+
+// handOver signs out by the button: on this device at once, and at the laptop
+// now, or later where it does not answer.
+async function handOver(request) {
+  await forget();
+  await leftOn();
+  try {
+    const response = await soon(fetch(request), patience);
+    if (response.type === "opaqueredirect" || signedOut(response)) await leftOff();
+    return response;
+  } catch {
+    return Response.redirect("/waiting", 303);
   }
 }
