@@ -216,7 +216,11 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		if f.ok() {
 			err := s.book.AddMark(r.Context(), p.ID, m, f.text("note"))
 			if err == nil {
-				return s.redirect(w, r, cmp.Or(back, href("/parts/", p.ID)), "The work was recorded. Measure the part now: wear counts from here.")
+				said := "The work was recorded: wear counts from here."
+				if n := len(measured); n == 0 || measured[n-1].Value == f.text("after") {
+					said += " Measure the part now."
+				}
+				return s.redirect(w, r, cmp.Or(back, href("/parts/", p.ID)), said)
 			}
 			if err := f.refused(err, nil); err != nil {
 				return err

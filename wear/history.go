@@ -186,12 +186,12 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 		if !m.Event.Resets(f, groove, m.Groove) {
 			continue
 		}
-		if m.At == last.Start.At && (last.Start.Event == FirstSeen || last.Start.Day == m.Day) {
+		if m.At == last.Start.At && (last.Start.Event == FirstSeen && m.After <= 0 || last.Start.Day == m.Day) {
 			// nothing ran between the two: the later event names the run
 			if last.Start.Event == FirstSeen || m.Event != MateReplaced {
 				first := last.Start
 				last.Start = m
-				if first.Event != FirstSeen {
+				if first.Event != FirstSeen && m.Oversize == nil {
 					last.Start.After = first.After // what was measured between them is of this run
 				}
 			}
@@ -205,7 +205,8 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 }
 
 // SpanOn returns the index of the run that a reading of this day, part hours
-// and number belongs to; numbers grow in the order in which readings are taken.
+// and number belongs to; numbers grow in the order in which readings come into
+// the book, which on one day is taken for that in which they were taken.
 // A reading taken at the very hours of a mark belongs to the run that the mark
 // began when it was taken later that day or on a later one.
 func SpanOn(spans []Span, day Day, at Hours, number int64) int {

@@ -238,6 +238,15 @@ func TestSpanOnOneDay(t *testing.T) {
 	}
 }
 
+// TestSpanOnBeforeAnyHours: a used part whose hours are not known is measured,
+// honed and measured again on the shelf.
+func TestSpanOnBeforeAnyHours(t *testing.T) {
+	spans := Runs(called(t, Cylinder, "barrel bore"), 0, []Mark{{Event: Honed, Day: "2024-08-01", After: 5}}, 0)
+	if len(spans) != 2 || SpanOn(spans, "2024-08-01", 0, 5) != 0 || SpanOn(spans, "2024-07-01", 0, 4) != 0 || SpanOn(spans, "2024-08-01", 0, 6) != 1 {
+		t.Errorf("the runs are %+v", spans)
+	}
+}
+
 // TestRunsNewAfterUse: a part of unknown past that was measured and then
 // installed new again has two runs: readings from before cannot count from
 // after.
