@@ -6,7 +6,6 @@ import (
 	_ "embed" // commonList
 	"sort"
 	"strings"
-	"unicode/utf8"
 )
 
 // commonList are the commonest passwords that are long enough to be taken, as
@@ -33,27 +32,4 @@ func listed(list []byte, word string) bool {
 	n := len(list) / commonBytes
 	i := sort.Search(n, func(i int) bool { return bytes.Compare(list[i*commonBytes:][:commonBytes], sum[:commonBytes]) >= 0 })
 	return i < n && bytes.Equal(list[i*commonBytes:][:commonBytes], sum[:commonBytes])
-}
-
-// packCommon makes commonList of a list with a password a line.
-func packCommon(text string) []byte {
-	seen := map[[commonBytes]byte]bool{}
-	var sums [][commonBytes]byte
-	for line := range strings.Lines(text) {
-		word := strings.TrimRight(line, "\r\n")
-		if !utf8.ValidString(word) || utf8.RuneCountInString(word) < shortestPassword {
-			continue
-		}
-		full := sha256.Sum256([]byte(strings.ToLower(word)))
-		sum := [commonBytes]byte(full[:commonBytes])
-		if !seen[sum] {
-			seen[sum], sums = true, append(sums, sum)
-		}
-	}
-	sort.Slice(sums, func(i, j int) bool { return bytes.Compare(sums[i][:], sums[j][:]) < 0 })
-	var list []byte
-	for _, sum := range sums {
-		list = append(list, sum[:]...)
-	}
-	return list
 }

@@ -2,8 +2,12 @@ package server
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"os"
+	"sort"
+	"strings"
 	"testing"
+	"unicode/utf8"
 )
 
 // TestCommonList: the list is in order and large enough for item 6.2.4 of
@@ -48,4 +52,27 @@ func TestPackCommon(t *testing.T) {
 	if listed(nil, "twelve-chars") {
 		t.Error("an empty list has an entry")
 	}
+}
+
+// packCommon makes commonList of a list with a password a line.
+func packCommon(text string) []byte {
+	seen := map[[commonBytes]byte]bool{}
+	var sums [][commonBytes]byte
+	for line := range strings.Lines(text) {
+		word := strings.TrimRight(line, "\r\n")
+		if !utf8.ValidString(word) || utf8.RuneCountInString(word) < shortestPassword {
+			continue
+		}
+		full := sha256.Sum256([]byte(strings.ToLower(word)))
+		sum := [commonBytes]byte(full[:commonBytes])
+		if !seen[sum] {
+			seen[sum], sums = true, append(sums, sum)
+		}
+	}
+	sort.Slice(sums, func(i, j int) bool { return bytes.Compare(sums[i][:], sums[j][:]) < 0 })
+	var list []byte
+	for _, sum := range sums {
+		list = append(list, sum[:]...)
+	}
+	return list
 }
