@@ -91,8 +91,8 @@ async function told(message) {
 }
 
 // forget drops every page, for nobody is signed in here any more, and has the
-// open ones covered where pages can be. What waits in the outbox is not touched, and its page is
-// kept as it is for nobody.
+// open ones covered, where pages can be. What waits in the outbox is not
+// touched, and its page is kept as it is for nobody.
 async function forget() {
   era++;
   for (const each of await caches.keys()) {

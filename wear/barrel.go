@@ -65,8 +65,9 @@ var (
 //	wear(s, a) = d - baseline d there,
 //
 // the uncertainties the root sum of squares of those of the readings. Choke is
-// a taper below 0. A station named twice is one station. Valid for diameters above 0 up to 1 km. Errors: ErrNoSpots,
-// ErrStation, ErrSpotTwice, ErrRange, ErrNotFinite.
+// a taper below 0. A station named twice is one station. Valid for diameters
+// above 0 up to 1 km. Errors: ErrNoSpots, ErrStation, ErrSpotTwice, ErrRange,
+// ErrNotFinite.
 //
 // Source: FAA-H-8083-32, dimensional inspection, for what is measured; US Army
 // TM 9-2815-220-24 WP 0135 for averaging the directions; JCGM 100 (GUM) 5.1.2.

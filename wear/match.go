@@ -168,9 +168,10 @@ type Matching struct {
 //	heaviest - lightest ≤ spread
 //
 // and the sum of (clearance - target)², and of 1 nm² for each shaft that is not
-// in its Home, is the least there is, exactly, in whole nm². Every window of weights that starts at a shaft's weight is solved as an
-// assignment. Where a spread is set, shafts that were not weighed are left
-// out. Of placings that are equally good the lighter one is taken.
+// in its Home, is the least there is, exactly, in whole nm². Every window of
+// weights that starts at a shaft's weight is solved as an assignment. Where a
+// spread is set, shafts that were not weighed are left out. Of placings that
+// are equally good the lighter one is taken.
 //
 // Valid for 1 to 100 holes and up to 500 shafts of sizes above 0 and up to
 // 1 km, limits and targets up to 10 mm either way, weights above 0 and up to

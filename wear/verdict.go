@@ -132,11 +132,7 @@ const oneSided95 = 1.645
 //
 // Source: ISO 14253-1 (decision rules), JCGM 100 (GUM) for U.
 func Assess(v Value, u float64, l Limit) Assessment {
-	if !(u >= 0) {
-		u = 0
-	}
-	u = math.Min(u, mostU)
-	a := Assessment{U: oneSided95 * u, Room: math.Inf(1)}
+	a := Assessment{U: ExpandedU(math.Max(u, 0)), Room: math.Inf(1)}
 	if l.ServiceMin != nil {
 		a.Room, a.Bounded = float64(v.less(*l.ServiceMin)), true
 	}
@@ -174,9 +170,9 @@ func Assess(v Value, u float64, l Limit) Assessment {
 }
 
 // StandardUncertainty of one reading from the gauge's standard deviation and
-// its resolution: √(sd² + resolution²/12), in the unit of both.
-// What is not a number counts as 0, and what is above 1e19, more than any value,
-// as that. Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
+// its resolution: √(sd² + resolution²/12), in the unit of both. What is not a
+// number counts as 0, and what is above 1e19, more than any value, as that.
+// Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
 func StandardUncertainty(gaugeSD, resolution float64) float64 {
 	gaugeSD, resolution = bounded(gaugeSD), bounded(resolution)
 	return math.Sqrt(gaugeSD*gaugeSD + resolution*resolution/12)
