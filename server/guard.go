@@ -204,13 +204,18 @@ func deviceOf(r *http.Request) string {
 	return addressOf(r)
 }
 
+// asksJSON reports a request of a script.
+func asksJSON(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
 // askToSignIn answers who is not signed in. What a form sent is carried through
 // the sign-in; a script is told only.
 func (s *Server) askToSignIn(w http.ResponseWriter, r *http.Request, pattern string) error {
 	if pattern == "POST /outbox" {
 		return s.answerJSON(w, http.StatusUnauthorized, map[string]string{"signIn": "/sign-in?to=" + waitingPath})
 	}
-	if mode := r.Header.Get("Sec-Fetch-Mode"); mode != "" && mode != "navigate" || strings.Contains(r.Header.Get("Accept"), "application/json") {
+	if mode := r.Header.Get("Sec-Fetch-Mode"); mode != "" && mode != "navigate" || asksJSON(r) {
 		http.Error(w, "sign in first", http.StatusUnauthorized)
 		return nil
 	}

@@ -367,7 +367,7 @@ func (s *Server) leakRule(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	general := leakJudge{}.rules()[1].Text
-	p := views.LeakRuleForm{Page: s.page(r, "Leak test rule of "+m.Name, "limits"), Action: href("/models/", m.ID, "/leak"), Draft: f.draft(), Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Model: m.Name,
+	p := views.LeakRuleForm{Page: s.page(r, "Leak test rule of "+m.Name, views.NavLimits), Action: href("/models/", m.ID, "/leak"), Draft: f.draft(), Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Model: m.Name,
 		General: general[len("General rule: "):], Orifices: usualOrifices}
 	until := ""
 	for _, l := range rules {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -136,7 +137,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	p := views.PersonForm{Page: s.page(r, x.Name, views.NavPeople), Action: href("/people/", n), Draft: f.draft(), Name: x.Name, Own: n == visitorOf(r.Context()).person.ID, Back: views.Link{Text: "Back to people", Href: "/people"}}
 	for _, e := range entries {
-		row := views.PersonEntry{When: day(e.SavedAt), What: e.What, By: orElse(e.By, "at the computer"), Name: e.Name, Roles: e.Roles.String(), Until: string(e.Until)}
+		row := views.PersonEntry{When: day(e.SavedAt), What: e.What, By: cmp.Or(e.By, "at the computer"), Name: e.Name, Roles: e.Roles.String(), Until: string(e.Until)}
 		if !e.Active {
 			row.Out = "may not sign in"
 		}
@@ -152,13 +153,6 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) givenWords() string {
 	until := s.now().AddDate(0, 0, store.GivenDays).Format("2006-01-02")
 	return "That password lets them in once, until " + until + ", to choose their own."
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // personForm is the form with what counts of a person.

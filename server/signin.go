@@ -51,7 +51,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	asked := strings.Contains(r.Header.Get("Accept"), "application/json")
+	asked := asksJSON(r)
 	if f.ok() && password.Given && asked {
 		status = http.StatusForbidden
 		f.fault("password", "that password was given to you: leave this page and choose your own")
@@ -268,7 +268,7 @@ func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
 	if err := s.enter(w, r, 0, keep); err != nil {
 		return err
 	}
-	if strings.Contains(r.Header.Get("Accept"), "application/json") {
+	if asksJSON(r) {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
