@@ -1,0 +1,71 @@
+package server
+
+import (
+	"net"
+	"net/http"
+	"strings"
+)
+
+// permissions of the pages: the camera for photographs, nothing else.
+const permissions = "camera=(self), accelerometer=(), autoplay=(), bluetooth=(), display-capture=(), geolocation=(), gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), serial=(), usb=()"
+
+// secure sets the headers of every answer. Source: OWASP Secure Headers
+// Project. There is no Strict-Transport-Security: it does not count for IP
+// addresses (RFC 6797, 8.1.1), and for a name it would take away the way past
+// the warning from each tablet that does not trust the authority, or no longer
+// does when a new one had to be made.
+func secure(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Permissions-Policy", permissions)
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// Hosts reports whether a host, as a browser names it and without its port,
+// is one that this program answers for.
+type Hosts func(host string) bool
+
+// ThisMachine are the names that lead nowhere but here.
+func ThisMachine(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// onlyHosts answers only requests that were meant for the hosts, so that no
+// outside page can reach the book by a name of its own.
+func onlyHosts(hosts Hosts, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		if !hosts(strings.Trim(host, "[]")) {
+			http.Error(w, "this program does not answer for that name", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func limitBody(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		most := int64(largestForm)
+		switch r.URL.Path {
+		case "/import":
+			most = largestUpload
+		case "/sign-in":
+			most = 2 * largestForm // with a form that waited
+		}
+		if strings.HasSuffix(r.URL.Path, "/photos") {
+			most = largestPhotos
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		next.ServeHTTP(w, r)
+	})
+}
