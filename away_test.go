@@ -178,7 +178,7 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.fill(l.cell(1), "5.2511")
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
 	x.until(`location.pathname.startsWith("/sheets/")`)
-	x.see("5.2511", "scored at the top", "Filled in on")
+	x.shows("5.2511", "scored at the top", "Filled in on")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
 }
