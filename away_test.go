@@ -268,7 +268,7 @@ func TestNoAnswerToForm(t *testing.T) {
 		})
 		x.writes(l, i+1, "150.0", "5.2511")
 		x.until(`location.pathname.startsWith("/sheets/")`)
-		x.see("5.2511")
+		x.shows("5.2511")
 		wantSheets(t, l, i+1, "5.2511")
 	}
 	x.visit("/parts/new")
