@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -127,6 +128,17 @@ func (m Model) Check() error {
 	}
 	if len(m.Axes) > 6 {
 		bad = append(bad, FieldError{Field: "axes", Message: "at most 6 axes"})
+	}
+	for _, names := range []struct {
+		field string
+		list  []string
+	}{{"stations", m.Stations}, {"axes", m.Axes}} {
+		for i, name := range names.list {
+			if slices.ContainsFunc(names.list[:i], func(s string) bool { return strings.EqualFold(s, name) }) {
+				bad = append(bad, FieldError{Field: names.field, Message: fmt.Sprintf("%s is there twice", name)})
+				break
+			}
+		}
 	}
 	if len(m.Oversizes) > 12 {
 		bad = append(bad, FieldError{Field: "oversizes", Message: "at most 12 oversizes"})

@@ -97,7 +97,11 @@ func MatchFitOf(l Limit, service bool) (MatchFit, error) {
 	}
 	f := MatchFit{Min: *lo, Max: *hi}
 	if l.NewMin != nil && l.NewMax != nil {
-		middle := MatchFit{Min: *l.NewMin, Max: *l.NewMax}.target()
+		fresh := MatchFit{Min: *l.NewMin, Max: *l.NewMax}
+		if err := fresh.check(); err != nil {
+			return MatchFit{}, fmt.Errorf("take new limits of fit: %w", err)
+		}
+		middle := fresh.target()
 		f.Target = &middle
 	}
 	if err := f.check(); err != nil {

@@ -467,6 +467,10 @@ func TestMatchErrors(t *testing.T) {
 		}
 	}
 	one := Value(1)
+	crossed := Limit{NewMin: &one, NewMax: &zero, ServiceMin: &zero, ServiceMax: &one} // the service bounds are in order, the new ones are not
+	if _, err := MatchFitOf(crossed, true); !errors.Is(err, ErrMatchFit) {
+		t.Errorf("crossed new limits: %v", err)
+	}
 	for _, l := range []Limit{{}, {NewMin: &one}, {NewMax: &one}, {NewMin: &one, NewMax: &zero}, {NewMin: &zero, NewMax: &wide}} {
 		if _, err := MatchFitOf(l, false); !errors.Is(err, ErrMatchFit) {
 			t.Errorf("fit of %+v: %v", l, err)

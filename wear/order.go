@@ -147,6 +147,16 @@ func (r PullRequest) chosen() ([]CrankPlace, error) {
 	if err != nil {
 		return nil, err
 	}
+	if r.Off != nil {
+		if err := checkPositions(r.Off); err != nil {
+			return nil, err
+		}
+	}
+	for _, p := range r.Off {
+		if !slices.Contains(positions, p) {
+			return nil, fmt.Errorf("position %d, off already: %w", p, ErrPosition)
+		}
+	}
 	if r.Pull == nil {
 		return slices.Clone(r.Places), nil
 	}

@@ -267,6 +267,8 @@ func TestPlanByMaker(t *testing.T) {
 		{"nothing to pull", PullRequest{Places: radial, Pull: []int{}}, false, ErrNoCylinder},
 		{"pull twice", PullRequest{Places: radial, Pull: []int{1, 1}}, false, ErrTwice},
 		{"pull another engine's", PullRequest{Places: radial, Pull: []int{6}}, false, ErrPosition},
+		{"off, and of another engine", PullRequest{Places: radial, Pull: []int{1}, Off: []int{6}}, false, ErrPosition},
+		{"off twice", PullRequest{Places: radial, Pull: []int{1}, Off: []int{3, 3}}, true, ErrTwice},
 		{"crank not a number", PullRequest{Places: radial, From: math.NaN()}, false, ErrNotFinite},
 		{"place twice", PullRequest{Places: append(slices.Clone(radial), radial[0])}, false, ErrTwice},
 		{"place infinite", PullRequest{Places: []CrankPlace{{Position: 1, Angle: math.Inf(1), Known: true}}}, false, ErrNotFinite},

@@ -2,7 +2,9 @@ package wear
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 )
 
 // RatioLimits are how much harder or softer than the ring it replaces a ring
@@ -115,8 +117,8 @@ func relativeOfRatio(over, under []UncertaintyPart, shared map[string]bool) floa
 			}
 		}
 	}
-	for _, d := range common {
-		sum += d * d
+	for _, of := range slices.Sorted(maps.Keys(common)) { // in one order, so that the last digit is always the same
+		sum += common[of] * common[of]
 	}
 	return math.Sqrt(sum)
 }
