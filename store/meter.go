@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"barrelbook/wear"
 )
@@ -135,7 +136,49 @@ func checkOrder(ctx context.Context, t *tx, engine int64, day wear.Day, hours we
 		return err
 	}
 	after := "SELECT " + meterColumns + " FROM meter_now WHERE engine_id = ?1 AND day > ?2 AND hours < ?3 AND root <> ?4 ORDER BY hours LIMIT 1"
-	return describe(after, "more than")
+	if err := describe(after, "more than"); err != nil {
+		return err
+	}
+	return checkPace(ctx, t, engine, day, hours, root)
+}
+
+// checkPace refuses engine hours that no calendar has room for: more than 24
+// a day, both days counted, since the entry before or until the one after.
+func checkPace(ctx context.Context, t *tx, engine int64, day wear.Day, hours wear.Hours, root int64) error {
+	near, err := list(ctx, t, scanMeter, "SELECT * FROM (SELECT "+meterColumns+` FROM meter_now WHERE engine_id = ?1 AND day <= ?2 AND hours <= ?3 AND root <> ?4 ORDER BY day DESC, hours DESC LIMIT 1)
+		UNION ALL SELECT * FROM (SELECT `+meterColumns+" FROM meter_now WHERE engine_id = ?1 AND day > ?2 AND root <> ?4 ORDER BY day, hours LIMIT 1)", engine, day, hours, root)
+	if err != nil {
+		return fmt.Errorf("compare meter entries: %w", err)
+	}
+	for _, m := range near {
+		ran, first, last := hours-m.Hours, m.Day, day
+		if m.Day > day {
+			ran, first, last = -ran, day, m.Day
+		}
+		days, err := daysOf(first, last)
+		if err != nil {
+			return fmt.Errorf("compare meter entries: %w", err)
+		}
+		if ran > wear.Hours(days)*2400 {
+			return Invalid{{Field: "hours", Href: fmt.Sprintf("/engines/%d/meter/%d/correct", engine, m.Root),
+				Message: fmt.Sprintf("%s h on %s and %s h on %s are %s h apart, more than 24 a day: look at the decimal point and the day. If the other entry is wrong, correct it; if the meter was replaced or reset, enter that first",
+					hours, day, m.Hours, m.Day, ran)}}
+		}
+	}
+	return nil
+}
+
+// daysOf counts the days from first to last, both among them.
+func daysOf(first, last wear.Day) (int64, error) {
+	from, err := time.Parse(time.DateOnly, string(first))
+	if err != nil {
+		return 0, fmt.Errorf("read day: %w", err)
+	}
+	to, err := time.Parse(time.DateOnly, string(last))
+	if err != nil {
+		return 0, fmt.Errorf("read day: %w", err)
+	}
+	return int64(to.Sub(from)/(24*time.Hour)) + 1, nil
 }
 
 // ReplaceMeter records a new or reset meter: the old one stood at oldShows,

@@ -30,6 +30,27 @@ func TestHoursBackwards(t *testing.T) {
 	}
 }
 
+// TestHoursTooFast: a day has 24 hours, so a decimal point that was forgotten
+// is found at once, from either side of the entry.
+func TestHoursTooFast(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e := addRadial(t, b, "R-1")
+	root := must[int64](t)(b.AddMeter(ctx, e.ID, "2024-06-01", 15_230))
+	_, err := b.AddMeter(ctx, e.ID, "2024-06-10", 160_010)
+	bad := refusal(t, err, "hours", "1600.1 h on 2024-06-10 and 152.3 h on 2024-06-01 are 1447.8 h apart, more than 24 a day", "decimal point")
+	if want := fmt.Sprintf("/engines/%d/meter/%d/correct", e.ID, root); bad[0].Href != want {
+		t.Errorf("the way out is %q, want %q", bad[0].Href, want)
+	}
+	_, err = b.AddMeter(ctx, e.ID, "2024-05-30", 7_000)
+	refusal(t, err, "hours", "70.0 h on 2024-05-30 and 152.3 h on 2024-06-01 are 82.3 h apart")
+	must[int64](t)(b.AddMeter(ctx, e.ID, "2024-05-30", 8_030)) // 72 h in three days
+	must[int64](t)(b.AddMeter(ctx, e.ID, "2024-06-10", 16_001))
+	refusal(t, b.CorrectMeter(ctx, root, "2024-06-01", 15_231, "read again"), "hours", "more than 24 a day")
+	ok(t, b.CorrectMeter(ctx, root, "2024-06-01", 15_200, "read again"))
+	ok(t, b.ReplaceMeter(ctx, e.ID, "2024-06-11", 16_100, 160_010, "another meter"))
+	must[int64](t)(b.AddMeter(ctx, e.ID, "2024-06-12", 160_500))
+}
+
 // TestReplacedMeter: the old meter stood at 300 h, the new one began at 10 h,
 // so 290 h are added to what it shows.
 func TestReplacedMeter(t *testing.T) {
