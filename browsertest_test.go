@@ -29,7 +29,7 @@ import (
 var browserNames = []string{"chromium", "chromium-browser", "google-chrome"}
 
 // browserLimit ends a browser test that waits for something that never comes.
-const browserLimit = 3 * time.Minute
+const browserLimit = 8 * time.Minute
 
 // browser starts Chromium with a fresh profile and returns the chromedp
 // context of an empty tab, for pages of the server at base (scheme and host,

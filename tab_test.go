@@ -115,7 +115,7 @@ func (f *failing) Write(line []byte) (int, error) {
 }
 
 // stepLimit ends a step that waits for what never comes.
-const stepLimit = 30 * time.Second
+const stepLimit = time.Minute
 
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()

@@ -98,12 +98,12 @@ async function forget() {
   for (const each of await caches.keys()) {
     if (!each.startsWith("barrelbook-")) continue;
     const cache = await caches.open(each);
+    const page = await cache.match(nobodys, { ignoreVary: true });
+    if (page) await cache.put("/waiting", page); // at no moment is there none to show
     for (const request of await cache.keys()) {
       const path = new URL(request.url).pathname;
-      if (!path.startsWith("/static/") && path !== nobodys) await cache.delete(request);
+      if (!path.startsWith("/static/") && path !== nobodys && !(page && path === "/waiting")) await cache.delete(request);
     }
-    const page = await cache.match(nobodys, { ignoreVary: true });
-    if (page) await cache.put("/waiting", page);
   }
   const channel = new BroadcastChannel("barrelbook-cover");
   channel.postMessage("cover");
