@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -158,8 +159,16 @@ func (f *form) hours(name string) wear.Hours {
 	return f.someHours(name, t)
 }
 
+// inThousands is a number whose thousands are set off by commas. Any other comma
+// may be meant as a decimal point, and is refused by who reads the number.
+var inThousands = regexp.MustCompile(`^\d{1,3}(,\d{3})+(\.\d*)?$`)
+
 func (f *form) someHours(name, t string) wear.Hours {
-	h, err := wear.ParseHours(strings.ReplaceAll(t, ",", ""))
+	digits := t
+	if inThousands.MatchString(t) {
+		digits = strings.ReplaceAll(t, ",", "")
+	}
+	h, err := wear.ParseHours(digits)
 	if err != nil {
 		f.fault(name, "%s: write hours such as 1204.5", err)
 	}

@@ -98,6 +98,7 @@ func (b *filled) badForms() []badForm {
 		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
 		{"a leak test of faults", e + "/leak/new", formOf("uid=u-l1", "day=soon", "hours=x", "regulated=eighty", "orifice=0,060", "master=hm", "minutes=1.5", "ambient=-1", "who=A. Typed", "note=typed note", "psi-1=70.25", "psi-2=seven", "warm-2=z", "warm-3=70"),
 			[]string{"day", "hours", "regulated", "orifice", "master", "minutes", "ambient", "psi-1", "psi-2", "warm-2", "psi-3"}, []string{"after a point", "read first"}},
+		{"hours with a decimal comma", e + "/meter", formOf("what=reading", "day=2025-02-01", "hours=620,5"), []string{"hours"}, []string{"after a point"}},
 		{"a leak test of nothing", e + "/leak/new", formOf("uid=u-l2", "day=2025-02-01", "hours=620", "regulated=80", "orifice=0.060"), nil, []string{"nothing to save"}},
 		{"a leak test without an orifice", e + "/leak/new", formOf("uid=u-l3", "day=2025-02-01", "hours=620", "regulated=80", "orifice=", "psi-1=70", "air-1-0=yes"), []string{"orifice"}, []string{"means nothing without it"}},
 		{"a leak test that cannot be", e + "/leak/new", formOf("uid=u-l4", "day=2025-02-01", "hours=599", "regulated=80", "orifice=0.60", fmt.Sprintf("tester=%d", b.gauge), "psi-1=81", "psi-2=70", "warm-2=80.5"),
