@@ -40,6 +40,10 @@ func findGauges(ctx context.Context, q querier) ([]Gauge, error) {
 	return gs, nil
 }
 
+// coarsest bounds the standard deviation and the resolution of a gauge for
+// lengths, 0.1 in: nothing that wears is measured with a coarser one.
+const coarsest wear.Value = 2_540_000
+
 // SaveGauge adds a gauge, or changes one that has an id: readings keep the
 // figures that the gauge had when they were taken.
 func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
@@ -50,6 +54,14 @@ func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
 	}
 	if g.SD < 0 || g.Resolution < 0 {
 		bad = append(bad, FieldError{Field: "sd", Message: "standard deviation and resolution may not be negative"})
+	}
+	for _, x := range []struct {
+		field string
+		v     wear.Value
+	}{{"sd", g.SD}, {"resolution", g.Resolution}} {
+		if g.Unit.Dim == wear.Length && x.v > coarsest {
+			bad = append(bad, FieldError{Field: x.field, Message: "above 0.1 in: is the decimal point right?"})
+		}
 	}
 	if len(bad) > 0 {
 		return 0, bad

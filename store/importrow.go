@@ -148,6 +148,9 @@ func (im *historyImport) number(r *HistoryRow, p *importPart, f *wear.Feature) (
 		if n.SD, _, err = im.figures(r.GaugeSD, n.Unit); err == nil && n.SD < 0 {
 			err = fmt.Errorf("a standard deviation %w", wear.ErrNegative)
 		}
+		if err == nil && n.Unit.Dim == wear.Length && n.SD > coarsest {
+			err = fmt.Errorf("a standard deviation above 0.1 in is %w", wear.ErrTooLarge)
+		}
 		if err != nil {
 			return n, rowFault{"gauge_sd", r.GaugeSD, err.Error()}
 		}

@@ -12,12 +12,14 @@ import (
 )
 
 // staleShare is the part of a large group that may change before the whole
-// group is judged anew: one in twenty.
+// group is judged anew: one in twenty. A small one is judged at every change,
+// so that what a list says of its parts is what their pages say.
 const staleShare = 20
 
 // Refresh judges anew the groups in which enough runs have changed. It reads
 // and computes outside a transaction and writes in short ones, so that people
-// can go on saving. It returns how many groups it judged.
+// can go on saving. It returns how many groups it judged, and what kept it from
+// judging others, which stay as they were.
 func (b *Book) Refresh(ctx context.Context) (int, error) { return b.refreshStale(ctx, 1) }
 
 // staleGroup is a group to be judged anew: how many of its runs had changed,
@@ -32,23 +34,27 @@ type staleGroup struct {
 // the file, so that what is written together is written once.
 func (b *Book) refreshStale(ctx context.Context, workers int) (int, error) {
 	groups, err := list(ctx, b.read, func(r scanner, g *staleGroup) error { return r.Scan(&g.id, &g.stale, &g.runs) },
-		"SELECT id, stale, (SELECT count(*) FROM series s WHERE s.peers_id = p.id) FROM peers p WHERE stale > 0 AND stale * ? > members ORDER BY id", staleShare)
+		"SELECT id, stale, (SELECT count(*) FROM series s WHERE s.peers_id = p.id) FROM peers p WHERE stale > 0 AND (stale * ? > members OR members <= ?) ORDER BY id", staleShare, smallGroup)
 	if err != nil {
 		return 0, fmt.Errorf("list stale groups: %w", err)
 	}
 	var saving behind
+	var bad error
+	judged := 0
 	for rest := groups; len(rest) > 0; {
 		batch := rest[:batchOf(rest)]
 		rest = rest[len(batch):]
 		fits, runs, err := b.judgeBatch(ctx, batch, workers)
-		if err != nil {
-			return 0, errors.Join(err, saving.wait())
+		bad = errors.Join(bad, err)
+		if ctx.Err() != nil {
+			return 0, errors.Join(bad, saving.wait())
 		}
 		if err := saving.run(func() error { return b.saveBatch(ctx, fits, runs) }); err != nil {
 			return 0, err
 		}
+		judged += len(fits)
 	}
-	return len(groups), saving.wait()
+	return judged, errors.Join(bad, saving.wait())
 }
 
 // batchRuns is about how many runs a batch has.
@@ -78,7 +84,8 @@ type judgedRun struct {
 	judgement wear.Judgement
 }
 
-// judgeBatch judges groups, by so many workers.
+// judgeBatch judges groups, by so many workers. With an error come those that
+// could be judged.
 func (b *Book) judgeBatch(ctx context.Context, groups []staleGroup, workers int) ([]fitted, []judgedRun, error) {
 	var fits []fitted
 	var runs []judgedRun
@@ -95,9 +102,10 @@ func (b *Book) judgeBatch(ctx context.Context, groups []staleGroup, workers int)
 			for g := range queue {
 				fit, judged, err := b.judgeGroup(ctx, g)
 				mine.Lock()
-				fits, runs = append(fits, fit), append(runs, judged...)
 				if err != nil {
 					errs = append(errs, fmt.Errorf("judge peers %d anew: %w", g.id, err))
+				} else {
+					fits, runs = append(fits, fit), append(runs, judged...)
 				}
 				mine.Unlock()
 			}

@@ -133,11 +133,12 @@ func (s *summary) part(ctx context.Context, t *tx, h *history, taken *readings, 
 		}
 		day = max(day, r.lastDay)
 	}
-	update, err := t.prepared(ctx, "UPDATE part SET verdict = ?, last_day = ? WHERE id = ?")
+	// the run that was flagged may be gone, or no longer the one in hand
+	update, err := t.prepared(ctx, "UPDATE part SET verdict = ?1, last_day = ?2, state = EXISTS (SELECT 1 FROM series WHERE part_id = ?3 AND current = 1 AND state = ?4) WHERE id = ?3")
 	if err != nil {
 		return err
 	}
-	_, err = update.ExecContext(ctx, worst, day, h.part.ID)
+	_, err = update.ExecContext(ctx, worst, day, h.part.ID, wear.Flagged)
 	return err
 }
 

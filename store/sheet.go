@@ -226,6 +226,9 @@ const far = 3
 
 // implausible says in words why a number cannot be meant; "" when it can.
 func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value) string {
+	if r.Value > wear.MostTyped || r.Value < -wear.MostTyped {
+		return fmt.Sprintf("%s %s is too large: is the decimal point right?", r.Value.Format(r.Unit), r.Unit.Name)
+	}
 	if !f.Fit && (r.Value < 0 && f.Dim != wear.Plain || r.Value == 0 && f.Dim == wear.Length && !f.Groove && f.BuiltIn && !f.InBore) {
 		return fmt.Sprintf("%s %s: a %s cannot be that small", r.Value.Format(r.Unit), r.Unit.Name, f.Name)
 	}

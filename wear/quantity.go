@@ -142,7 +142,7 @@ func UnitsOf(d Dimension) []Unit {
 // ParseValue reads a decimal number in unit u, exactly. It returns
 // ErrNoNumber for anything else, ErrTooFine where the number has digits below
 // the base unit of a length (mass and force are rounded to theirs), and
-// ErrTooLarge beyond 9.2e18 base units.
+// ErrTooLarge beyond MostTyped base units either way.
 func ParseValue(text string, u Unit) (Value, error) {
 	r, err := parseDecimal(text)
 	if err != nil {
@@ -156,11 +156,15 @@ func ParseValue(text string, u Unit) (Value, error) {
 		return 0, fmt.Errorf("%q %s is %w (1 nanometre)", text, u.Name, ErrTooFine)
 	}
 	n := roundRat(r)
-	if !n.IsInt64() {
-		return 0, fmt.Errorf("%q: %w", text, ErrTooLarge)
+	if !n.IsInt64() || Value(n.Int64()) > MostTyped || Value(n.Int64()) < -MostTyped {
+		return 0, fmt.Errorf("%q %s: %w", text, u.Name, ErrTooLarge)
 	}
 	return Value(n.Int64()), nil
 }
+
+// MostTyped bounds what is typed, in base units: 900 m, 900 kg, 900,000 N. It
+// leaves room below the largest number that the statistics of wear take.
+const MostTyped Value = 900_000_000_000
 
 // ParseHours reads hours with at most two decimals: 1204.5, 1204.55.
 // Errors: ErrNoNumber, ErrTooFine, ErrTooLarge, ErrNegative.

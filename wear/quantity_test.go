@@ -78,6 +78,8 @@ func TestParseValueRefuses(t *testing.T) {
 		{"0.00000001", Inch, ErrTooFine}, // a quarter of a nanometre
 		{"0.0000001", Millimetre, ErrTooFine},
 		{"9300000000000", Millimetre, ErrTooLarge},
+		{"43750", Inch, ErrTooLarge}, // 0.43750 without its point
+		{"-900001", Millimetre, ErrTooLarge},
 		{"1", Unit{Name: "in", Dim: Length}, ErrNoUnit},
 	} {
 		if got, err := ParseValue(c.text, c.unit); !errors.Is(err, c.want) {
