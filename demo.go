@@ -16,7 +16,7 @@ import (
 const demoSeed = 9046
 
 // fillDemo fills an empty book with the demo scenario: an invented operator
-// with two radials and a flat six, four years of sheets that end shortly
+// with three radials and a flat six, four years of sheets that end shortly
 // before today, and parts of each fate. Everything in it is invented; only the
 // order of magnitude of wear and gauge error follows common practice (no
 // source). It writes through the store's public methods, as a shop would.

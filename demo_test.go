@@ -2,9 +2,11 @@ package main
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"barrelbook/store"
 	"barrelbook/wear"
@@ -55,7 +57,7 @@ func TestDemo(t *testing.T) {
 		name string
 		test func(demoBook)
 	}{
-		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy},
+		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy}, {"late", demoBook.late}, {"dusty", demoBook.dusty},
 		{"undecided", demoBook.undecided}, {"too young", demoBook.young}, {"beyond", demoBook.beyond}, {"moved", demoBook.moved},
 		{"ground", demoBook.ground}, {"limit versions", demoBook.limits}, {"meters", demoBook.meters}, {"corrected reading", demoBook.corrected},
 		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf}, {"leaks", demoBook.leaks},
@@ -105,7 +107,7 @@ func (d demoBook) size() {
 }
 
 func (d demoBook) full() {
-	slots := got[map[int64][]store.Slot](d.T)(d.book.Slots(d.ctx, []store.Engine{d.engines["R9-0417"], d.engines["R9-0388"], d.engines["F6-1120"]}))
+	slots := got[map[int64][]store.Slot](d.T)(d.book.Slots(d.ctx, slices.Collect(maps.Values(d.engines))))
 	aircraft := map[string]bool{}
 	for serial, e := range d.engines {
 		aircraft[e.Aircraft] = true
@@ -116,13 +118,20 @@ func (d demoBook) full() {
 			d.Errorf("engine %s, %s: master rod at %d", serial, e.Arrangement, e.MasterRod)
 		}
 		entries := got[[]store.MeterEntry](d.T)(d.book.Meter(d.ctx, e.ID))
-		if yearly := (e.Hours - entries[len(entries)-1].Hours).Float() / 4; yearly < 115 || yearly > 200 {
+		if yearly := (e.Hours - entries[len(entries)-1].Hours).Float() / years(d.T, entries[len(entries)-1].Day); yearly < 115 || yearly > 200 {
 			d.Errorf("engine %s ran %.0f h a year, want about 120 to 200", serial, yearly)
 		}
 	}
-	if len(aircraft) != 3 || len(d.engines) != 3 {
-		d.Errorf("%d engines on aircraft %v, want three on three", len(d.engines), aircraft)
+	if len(aircraft) != 4 || len(d.engines) != 4 {
+		d.Errorf("%d engines on aircraft %v, want four on four", len(d.engines), aircraft)
 	}
+}
+
+// years are those from a day to the demo's.
+func years(t *testing.T, from wear.Day) float64 {
+	t.Helper()
+	first, last := got[time.Time](t)(time.Parse(time.DateOnly, string(from))), got[time.Time](t)(time.Parse(time.DateOnly, string(demoDay)))
+	return last.Sub(first).Hours() / 24 / 365
 }
 
 func (d demoBook) limits() {

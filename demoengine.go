@@ -2,6 +2,8 @@ package main
 
 import (
 	"math"
+	"math/rand/v2"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/wear"
@@ -18,6 +20,8 @@ type demoEngine struct {
 	offset   float64 // total hours less what the meter shows
 	visits   []int   // days ago, when the whole engine was measured
 	position map[int]*demoStack
+	rand     *rand.Rand         // its own chances, nil for the demo's
+	fast     map[string]float64 // features that wear so many times too fast on all its parts
 }
 
 // hours are the engine's total hours so many days ago, to a tenth; it flies
@@ -37,13 +41,15 @@ func (d *demo) addEngines() error {
 		{number: 1, model: d.radial, start: 1448, first: 3212.4, yearly: 190, visits: []int{1448, 1180, 890, 610, 330, 24}},
 		{number: 2, model: d.radial, start: 1412, first: 1866.0, yearly: 165, visits: []int{1412, 1150, 845, 560, 290, 38}},
 		{number: 3, model: d.flat, start: 1430, first: 1204.5, yearly: 130, visits: []int{1430, 1120, 800, 500, 260, 19}},
+		{number: 4, model: d.radial, start: 1105, first: 2410.3, yearly: 175, visits: []int{1105, 820, 470, 31}, rand: rand.New(rand.NewPCG(demoSeed, 2)), fast: map[string]float64{"barrel bore": dusty}},
 	}
 	for i, n := range []store.NewEngine{
 		{Serial: "R9-0417", Aircraft: "QQ-LKA", MasterRod: 5},
 		{Serial: "R9-0388", Aircraft: "QQ-LKB", MasterRod: 5},
 		{Serial: "F6-1120", Aircraft: "QQ-LKC"},
+		{Serial: dustyEngine, Aircraft: "QQ-LKD", MasterRod: 5, Notes: "Flown from an unpaved strip."},
 	} { // no state's aircraft are registered with a Q (from memory)
-		n.Notes = "Invented engine, for the demonstration only."
+		n.Notes = strings.TrimSpace(n.Notes + " Invented engine, for the demonstration only.")
 		if err := d.addEngine(d.engines[i], n); err != nil {
 			return err
 		}

@@ -1,24 +1,26 @@
 package main
 
 import (
+	"slices"
+
 	"barrelbook/store"
 	"barrelbook/wear"
 )
 
-// abnormal wants the abnormal barrel and its ring flagged, and nothing else of
-// the bulk.
+// abnormal wants the abnormal barrel and its ring flagged, the one that wears
+// fast of late, and nothing else of the bulk.
 func (d demoBook) abnormal() {
 	flagged := map[string]store.Finding{}
 	for _, f := range got[[]store.Finding](d.T)(d.book.FastWear(d.ctx)) {
 		flagged[f.Serial] = f
-		if f.Serial != abnormalBarrel && f.Serial != heavyRing {
+		if f.Serial != abnormalBarrel && f.Serial != heavyRing && f.Serial != lateBarrel {
 			d.Errorf("%s is flagged: %s", f.Serial, f.Sentence)
 		}
 	}
 	for _, serial := range []string{abnormalBarrel, heavyRing} {
 		f, ok := flagged[serial]
-		if !ok || !f.Open() || f.Hours >= 100 || f.Ratio < 4 || f.Ratio > 9 {
-			d.Errorf("%s: flagged %t, %.1f times at %.0f h; want about 6 times under 100 h", serial, ok, f.Ratio, f.Hours)
+		if !ok || !f.Open() || f.Hours >= 100 || f.Ratio < 4 || f.Ratio > 12 {
+			d.Errorf("%s: flagged %t, %.1f times at %.0f h; want 4 to 12 times under 100 h", serial, ok, f.Ratio, f.Hours)
 		}
 	}
 	if f := flagged[abnormalBarrel]; f.Equivalent < 700 || f.Equivalent > 1600 {
@@ -35,21 +37,47 @@ func (d demoBook) abnormal() {
 	}
 }
 
+// late wants the barrel that came to wear fast flagged by its latest interval,
+// which its whole run does not show.
+func (d demoBook) late() {
+	fs := got[[]store.Finding](d.T)(d.book.FastWear(d.ctx))
+	i := slices.IndexFunc(fs, func(f store.Finding) bool { return f.Serial == lateBarrel })
+	if i < 0 || fs[i].Test != wear.LastInterval || fs[i].Ratio < 3 {
+		d.Fatalf("%s: %+v, want it flagged by its latest interval", lateBarrel, fs)
+	}
+	if x := got[store.Explanation](d.T)(d.book.Explain(d.ctx, fs[i].Series)).Judgement; x.Whole.State == wear.Flagged || x.Interval.State != wear.Flagged {
+		d.Errorf("%s: whole run %s, latest interval %s; want the interval alone flagged", lateBarrel, x.Whole.State, x.Interval.State)
+	}
+}
+
+// dusty wants one engine flagged as a whole, none of whose parts is alone.
+func (d demoBook) dusty() {
+	ws := got[[]store.EngineWear](d.T)(d.book.FastEngines(d.ctx, 10))
+	if len(ws) != 1 || ws[0].EngineNo != dustyEngine || ws[0].Feature.Name != "barrel bore" || ws[0].Parts != 9 || ws[0].ByAllowance {
+		d.Errorf("engines that wear fast: %+v; want the barrels of %s alone, against other engines", ws, dustyEngine)
+	}
+	for _, f := range got[[]store.Finding](d.T)(d.book.FindingsOn(d.ctx, d.engines[dustyEngine].ID)) {
+		if f.Flagged() {
+			d.Errorf("%s of %s is flagged by itself", f.Serial, dustyEngine)
+		}
+	}
+}
+
 func (d demoBook) heavy() {
 	ring, barrel := d.parts[heavyRing], d.parts[abnormalBarrel]
 	if ring.Engine != barrel.Engine || ring.Position != barrel.Position || ring.AtGroove != 1 || ring.Note == "" {
 		d.Errorf("the heavy ring sits at %s %d groove %d, note %q; want it noted, in the top groove of %s", ring.EngineNo, ring.Position, ring.AtGroove, ring.Note, abnormalBarrel)
 	}
 	for serial, p := range d.parts {
-		if p.Kind != wear.Ring || p.Status != "on engine" {
+		if p.Kind != wear.Ring {
 			continue
 		}
 		for _, r := range d.readings(serial) {
 			if r.Unit.Dim != wear.Force {
 				continue
 			}
-			if newtons := r.Value.In(wear.Newton); (newtons > 60) != (serial == heavyRing) {
-				d.Errorf("ring %s reads %.1f N; want the heavy one alone above 60 N", serial, newtons)
+			if newtons := r.Value.In(wear.Newton); (newtons > 60) != (serial == heavyRing || serial == waitingRing) {
+				d.Errorf("ring %s reads %.1f N; want the heavy one, and the one of its maker on the shelf, alone above 60 N", serial, newtons)
 			}
 		}
 	}

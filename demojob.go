@@ -33,8 +33,16 @@ func (d *demo) planJobs(closed, open *demoEngine) {
 // apart lets something happen with chances of its own, so that the rest of the
 // demo stays as it is without it.
 func (d *demo) apart(happen func() error) error {
+	return d.by(rand.New(rand.NewPCG(demoSeed, 1)), happen)
+}
+
+// by lets something happen with the chances given, nil for the demo's.
+func (d *demo) by(chances *rand.Rand, happen func() error) error {
+	if chances == nil {
+		return happen()
+	}
 	rest := d.rand
-	d.rand = rand.New(rand.NewPCG(demoSeed, 1))
+	d.rand = chances
 	defer func() { d.rand = rest }()
 	return happen()
 }

@@ -20,11 +20,15 @@ type demoPart struct {
 	worn  bool                  // began bedded in
 	first map[dimension]float64 // sizes it began with, where they matter
 	fast  map[string]float64    // features that wear so many times too fast
+	late  map[string]lateWear   // features that came to wear too fast
 	reads map[demoSpot]string   // readings that the scenario needs
 
 	size   map[dimension]float64 // at the beginning of the run
 	factor map[dimension]float64 // wears so many times as fast as the average
 }
+
+// lateWear is wear so many times too fast from some hours on.
+type lateWear struct{ from, times float64 }
 
 // dimension names what a part is measured in.
 type dimension struct {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"barrelbook/store"
 	"barrelbook/wear"
 )
 
@@ -16,7 +17,16 @@ const (
 	groundBarrel   = "C-203"   // ground 0.010 in oversize
 	crackedBarrel  = "C-104"   // scrapped
 	misreadBarrel  = "C-102"   // has a corrected reading
+	lateBarrel     = "C-209"   // wore like any other, and fast since the last but one sheet
+	waitingRing    = "R-194-1" // on the shelf, pressing as hard as the heavy one
+	dustyEngine    = "R9-0455" // all its barrels wear fast, none so that it alone would stand out
 )
+
+// heavyNumber is the part number of rings from the other supplier.
+const heavyNumber = "H9-331X"
+
+// dusty is how many times too fast the barrels of the dusty engine wear.
+const dusty = 2.8
 
 // misread is what was written down for the misread barrel, a turn of the dial
 // too high.
@@ -43,10 +53,12 @@ func (p *demoPart) tellStory() {
 		p.reads = map[demoSpot]string{{dimension{"end gap", 0}, "", "", 19}: "0.0415"}
 	case misreadBarrel:
 		p.reads = map[demoSpot]string{{bore, "middle", "pin", 610}: misread}
+	case lateBarrel:
+		p.late = map[string]lateWear{"barrel bore": {from: 504, times: 6}}
 	case abnormalBarrel:
-		p.fast = map[string]float64{"barrel bore": 6}
+		p.fast = map[string]float64{"barrel bore": 11}
 	case heavyRing:
-		p.PartNumber, p.Note = "H9-331X", "from another supplier; tangential force 74 N when fitted, where the original has 39 to 48 N"
+		p.PartNumber, p.Note = heavyNumber, "from another supplier; tangential force 74 N when fitted, where the original has 39 to 48 N"
 		p.fast = map[string]float64{"end gap": 6, "axial width": 2}
 		p.first = map[dimension]float64{{"tangential force", 0}: 74}
 	}
@@ -61,9 +73,9 @@ func (p *demoPart) used(before wear.Hours, note string) {
 func (d *demo) plan() {
 	d.on(d.engines[0].start, d.stockShelf)
 	for _, e := range d.engines {
-		d.on(e.start, func() error { return d.assemble(e) })
+		d.on(e.start, func() error { return d.by(e.rand, func() error { return d.assemble(e) }) })
 		for i, ago := range e.visits {
-			d.on(ago, func() error { return d.visit(e, i) })
+			d.on(ago, func() error { return d.by(e.rand, func() error { return d.visit(e, i) }) })
 		}
 		for ago := e.start - 97; ago > 10; ago -= 118 {
 			d.on(ago, func() error {
@@ -77,6 +89,27 @@ func (d *demo) plan() {
 	d.planFlat(d.engines[2])
 	d.planMeters(d.engines[1], d.engines[2])
 	d.planJobs(d.engines[2], d.engines[1])
+	d.on(16, d.stockHeavyRing)
+}
+
+// stockHeavyRing puts another ring of the heavy one's maker on the shelf,
+// where it is measured before anybody fits it.
+func (d *demo) stockHeavyRing() error {
+	p := d.newPart(d.radial, wear.Ring, waitingRing)
+	p.PartNumber, p.Note, p.Groove, p.Facing = heavyNumber, "from the other supplier, as R-112-1", 1, "plain cast iron"
+	var err error
+	if p.ID, err = d.book.AddPart(d.ctx, p.Part); err != nil {
+		return err
+	}
+	s := demoSheet{Sheet: store.Sheet{Day: d.ago(16), Who: "mechanic 2", Note: "on arrival"}}
+	for _, r := range []struct {
+		feature, text string
+		groove        int
+	}{{"tangential force", "72.5", 0}, {"axial width", "0.0932", 1}} {
+		s.readings = append(s.readings, demoReading{part: p, line: d.radial.line(wear.Ring, r.feature, r.groove), text: r.text})
+	}
+	d.sheets = append(d.sheets, s)
+	return nil
 }
 
 // stockShelf puts spare parts on the shelf.

@@ -43,6 +43,9 @@ func (d *demo) truth(p *demoPart, l *demoLine, at demoSpot) float64 {
 	if !p.worn {
 		used -= beddingShare * math.Expm1(-hours/beddingHours)
 	}
+	if late := p.late[l.feature]; hours > late.from && late.times > 0 {
+		used += steadyShare * (hours - late.from) / p.engine.model.life * (late.times - 1)
+	}
 	return begin + allowance*used*factor*stationShare[at.station]*axisShare[at.axis]
 }
 
@@ -66,6 +69,9 @@ func (d *demo) begin(p *demoPart, l *demoLine, k dimension) (size, factor float6
 		}
 		if times, ok := p.fast[k.feature]; ok {
 			p.factor[k] = times
+		}
+		if p.engine != nil && p.engine.fast[k.feature] > 0 {
+			p.factor[k] *= p.engine.fast[k.feature]
 		}
 	}
 	return p.size[k], p.factor[k]
