@@ -229,6 +229,15 @@ func AssessClearance(v Value, u float64, l Limit) Assessment {
 	return a
 }
 
+// Held is what a part in service is held to: the service bounds, of a
+// clearance without a service minimum from the new minimum on.
+func (f Feature) Held(l Limit) (low, high *Value) {
+	if f.Clearance && l.ServiceMin == nil {
+		return l.NewMin, l.ServiceMax
+	}
+	return l.ServiceMin, l.ServiceMax
+}
+
 // Assess compares a reading of the feature with its limit.
 func (f Feature) Assess(v Value, u float64, l Limit) Assessment {
 	if f.Clearance {
