@@ -216,7 +216,8 @@ func AssessClearance(v Value, u float64, l Limit) Assessment {
 	both.ServiceMin = low
 	a := Assess(v, u, both)
 	room := float64(v.less(*low))
-	if edge == NothingEdge && v >= 0 || l.ServiceMax == nil && l.ServiceMin == nil && room > a.U {
+	worn := l.NewMax != nil && v > *l.NewMax
+	if edge == NothingEdge && v >= 0 || l.ServiceMin == nil && room > a.U && (worn || l.ServiceMax == nil) {
 		return Assess(v, u, l) // only the loose side is left to judge
 	}
 	if l.ServiceMax == nil && l.ServiceMin == nil && a.Plain == Serviceable {

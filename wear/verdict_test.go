@@ -135,6 +135,7 @@ func TestAssessClearancePlainly(t *testing.T) {
 		{"side, past its service limit", side, "0.0111", Beyond, "-0.0001", ServiceEdge, false},
 		{"side, on its service limit", side, "0.0110", Serviceable, "0", ServiceEdge, false},
 		{"side, worn", side, "0.0090", Serviceable, "0.0020", ServiceEdge, false},
+		{"side, just past new, nearer to the new minimum", side, "0.0076", Serviceable, "0.0034", ServiceEdge, false},
 		{"side, largest new", side, "0.0075", New, "0.0020", TightNewEdge, false},
 		{"side, smallest new", side, "0.0055", New, "0", TightNewEdge, false},
 		{"side, tighter than new", side, "0.0054", Beyond, "-0.0001", TightNewEdge, false},
