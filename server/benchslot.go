@@ -84,7 +84,8 @@ func (d *dossier) benchLine(f wear.Feature, groove int, now, before map[spotKey]
 		line.What += ", " + at
 	}
 	if row, lim := d.limitOf(f, groove, d.sizeNow()); row != nil {
-		line.Limit = between(lim.ServiceMin, lim.ServiceMax, u)
+		low, high := f.Held(lim)
+		line.Limit = between(low, high, u)
 	}
 	key, measured := d.worstSpot(f, groove, now)
 	if !measured {

@@ -142,11 +142,11 @@ func (d *dossier) assess(x store.Reading, f wear.Feature) wear.Assessment {
 	if d.asOf != nil {
 		ls = d.versions[x.SavedAt]
 	}
-	row, lim := pickLimit(ls, d.part, f, x.Groove, d.sizeOn(x))
-	if row == nil || x.Value == nil {
+	if x.Value == nil {
 		return wear.Assessment{}
 	}
-	return wear.Assess(*x.Value, x.U(), lim)
+	_, lim := pickLimit(ls, d.part, f, x.Groove, d.sizeOn(x))
+	return f.Assess(*x.Value, x.U(), lim)
 }
 
 // changeSince says how far a reading is from the one before at its spot.

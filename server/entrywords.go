@@ -240,10 +240,16 @@ func (d *jobDraft) readingWords(p store.JobPart, r store.Reading) string {
 	}
 	text := fmt.Sprintf("%s %s, %s: %s", p.Kind, p.Serial, what, valueWords(r))
 	limits, document := d.limitWords(p, r)
-	if limits == "" {
+	a := x.assess(r, f)
+	switch {
+	case limits == "" && a.Verdict == wear.NoLimit:
 		return text + " (no limit typed)"
+	case limits == "":
+		return fmt.Sprintf("%s, %s (%s; no limit typed)", text, a.Verdict, plainText(a, r.Unit))
+	case a.Tight() && a.Plain == wear.Beyond:
+		return fmt.Sprintf("%s, %s, %s (%s; %s)", text, a.Verdict, plainText(a, r.Unit), limits, document)
 	}
-	return fmt.Sprintf("%s, %s (%s; %s)", text, x.assess(r, f).Verdict, limits, document)
+	return fmt.Sprintf("%s, %s (%s; %s)", text, a.Verdict, limits, document)
 }
 
 func (d *jobDraft) leakWords() string {

@@ -31,6 +31,8 @@ type FindingRecord struct {
 	Verdict       string     `json:"verdict"`
 	HoursToLimit  *HoursLeft `json:"hours_to_limit"` // null where it cannot be said
 	Sentence      string     `json:"sentence"`
+
+	beyond string // which limit it is beyond, for paper; "" where it is not
 }
 
 // HoursLeft is the forecast of hours to the service limit from the latest
@@ -47,6 +49,9 @@ func FindingOf(f store.Finding, book wear.Unit) FindingRecord {
 	r := FindingRecord{Kind: string(f.Kind), Serial: f.Serial, Engine: f.EngineNo, Position: f.Position, Feature: f.Feature.Name, Groove: f.AnyGroove(), Station: f.Station, Hours: f.Hours,
 		Wear: toUnit(f.Wear, u), Unit: u.Name, Expected: toUnit(f.Expected, u), Ratio: f.Ratio, RatioLow: f.RatioLow, RatioHigh: f.RatioHigh, Equivalent: f.Equivalent, P: f.Chance, Test: f.Test,
 		Flagged: f.Flagged(), ReferenceRuns: f.Refs, State: f.State.String(), Verdict: f.Verdict.String(), Sentence: f.Sentence}
+	if f.Verdict == wear.Beyond {
+		r.beyond = beyondText(f, book)
+	}
 	if f.CanSay && f.LeftLow != nil && f.LeftMedian != nil && f.LeftHigh != nil {
 		r.HoursToLimit = &HoursLeft{*f.LeftLow, *f.LeftMedian, *f.LeftHigh}
 	}

@@ -133,7 +133,7 @@ func (s *Server) sortFinding(p *views.Findings, to *[]views.FindingRow, f store.
 
 func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 	u := store.UnitFor(f.Feature, set.Unit)
-	row := views.FindingRow{Word: "beyond", Part: partName(f.Kind, f.Serial), Href: seriesHref(f), Where: "not on an engine", Aircraft: f.Aircraft, What: what(f), Sentence: findingText(f), Measured: string(f.LastDay), First: firstStep(f)}
+	row := views.FindingRow{Word: "beyond", Part: partName(f.Kind, f.Serial), Href: seriesHref(f), Where: "not on an engine", Aircraft: f.Aircraft, What: what(f), Sentence: findingText(f, set.Unit), Measured: string(f.LastDay), First: firstStep(f)}
 	if f.Engine != 0 {
 		row.Where, row.WhereHref = f.EngineNo+", position "+itoa(f.Position), href("/engines/", f.Engine, "/positions/", f.Position)
 		if f.AtGroove > 0 {
@@ -196,6 +196,14 @@ func wholeSteps(ws []store.EngineWear) []views.WorkedStep {
 // firstStep is what to consider first. Common practice, no source.
 func firstStep(f store.Finding) string {
 	if !f.Flagged() {
+		switch tight := f.Judged().Tight(); {
+		case tight && f.Feature.InBore:
+			return "Measure again, square in the bore. Then another ring, or file the ends of this one to the new minimum, by the maker's manual: ends that butt break ring and piston."
+		case tight && f.Feature.Groove:
+			return "Clean groove and ring of carbon and measure again. Then another ring, or a machined groove, by the maker's manual: a ring that binds breaks ring and piston."
+		case tight:
+			return "Clean both parts and measure again. Then another mate, or size one of the two to the new limits, by the maker's manual."
+		}
 		switch f.Kind {
 		case wear.Cylinder:
 			return "Measure again with another gauge; then hone, grind to the next oversize that clears, plate or replace, by the maker's manual."
@@ -225,6 +233,10 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
 	f := blankForm(who(r, nil))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
@@ -239,7 +251,7 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	p := views.Acknowledge{Page: s.page(r, "Acknowledge a finding", views.NavFindings), Action: href("/findings/", n, "/acknowledge"), Draft: f.draft(), Back: views.Link{Text: "Back to findings", Href: "/findings"},
-		Part: partName(x.Kind, x.Serial), PartHref: seriesHref(x), What: what(x), State: x.State.String(), Sentence: findingText(x), First: firstStep(x)}
+		Part: partName(x.Kind, x.Serial), PartHref: seriesHref(x), What: what(x), State: x.State.String(), Sentence: findingText(x, set.Unit), First: firstStep(x)}
 	if !x.Flagged() {
 		p.State = x.Verdict.String()
 	}

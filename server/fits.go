@@ -68,10 +68,7 @@ func (st stack) fitsWhere(wanted func(wear.Kind, int) bool) *views.Fits {
 			st.addFits(f, k, hole, shaft, groove, warm)
 		}
 	}
-	if gap := st.gapRows(warm, wanted); len(gap) > 0 {
-		f.Rows = append(f.Rows, gap...)
-		f.Steps = append(f.Steps, views.WorkedStep{Text: "end gap in the bore it runs in", Equation: "gap + π (bore it runs in − bore it was measured in)", Source: "exact by geometry: about 0.003 for each 0.001 of bore"})
-	}
+	st.gapRows(f, warm, wanted)
 	if len(f.Rows) == 0 {
 		return nil
 	}
@@ -129,7 +126,7 @@ func (st stack) addFits(f *views.Fits, k fitKind, hole, shaft *dossier, groove i
 		if at != "" {
 			name += ", " + at
 		}
-		st.addFit(f, k, name, hole, shaft, largestOf(h), smallestOf(s), groove)
+		st.addFit(f, k, name, hole, shaft, h, s, groove)
 		warm[k.hole], warm[k.shaft] = append(warm[k.hole], h...), append(warm[k.shaft], s...)
 	}
 }
@@ -147,36 +144,69 @@ func keepPlace(ss []size, place string) []size {
 	return out
 }
 
-func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossier, h, s size, groove int) {
+// addFit adds one fit: the loosest pair of the spots measured, or the tightest
+// where that is judged worse. Of a skirt it is the loosest: a barrel's choke is
+// meant to be smaller than where the skirt runs.
+func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossier, holes, shafts []size, groove int) {
+	limit, typed := k.typedLimit(hole, shaft, groove)
+	if !typed {
+		limit = k.limitOfFit(hole, shaft, groove)
+	}
+	h, s := largestOf(holes), smallestOf(shafts)
 	fit, err := wear.FitOf(h.Gauged, s.Gauged)
 	if err != nil {
 		return
 	}
+	a, words := wear.AssessClearance(fit.Clearance, fit.U, limit), "largest hole − smallest shaft"
+	if bore, _ := hole.featureNamed(k.inHole); !bore.Stations {
+		least, most := smallestOf(holes), largestOf(shafts)
+		tight, err := wear.FitOf(least.Gauged, most.Gauged)
+		if err != nil {
+			return
+		}
+		if b := wear.AssessClearance(tight.Clearance, tight.U, limit); b.Verdict > a.Verdict || b.Verdict == a.Verdict && b.Plain > a.Plain {
+			h, s, fit, a, words = least, most, tight, b, "smallest hole − largest shaft"
+		}
+	}
 	u := hole.set.Unit
-	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(wear.ExpandedU(fit.U), u, 0)}
-	holeLimit, shaftLimit := hole.limitNamed(k.inHole, groove), shaft.limitNamed(k.inShaft, 0)
-	owner := hole
-	if k.of == k.shaft {
-		owner = shaft
-	}
-	limit, typed := owner.limitNamed(k.feature, groove), true
-	if limit == (wear.Limit{Wear: limit.Wear}) {
-		limit, typed = wear.FitLimit(holeLimit, shaftLimit), false
-	}
-	row.Limit = fitLimitText(limit, u)
-	if row.Limit != "" {
+	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(a.U, u, 0)}
+	if row.Limit = fitLimitText(limit, u); row.Limit != "" {
 		row.LimitFrom = "typed for the fit"
 		if !typed {
 			row.LimitFrom = "follows from those of the parts"
 		}
-		a := wear.Assess(fit.Clearance, fit.U, limit)
-		joint := wear.Joint(wear.Assess(h.Value, h.U, holeLimit), wear.Assess(s.Value, s.U, shaftLimit), a)
+	}
+	if row.Limit != "" || a.Verdict != wear.NoLimit {
+		joint := wear.Joint(wear.Assess(h.Value, h.U, hole.limitNamed(k.inHole, groove)), wear.Assess(s.Value, s.U, shaft.limitNamed(k.inShaft, 0)), a)
 		row.Verdict, row.Plain, row.Decides = mark(a.Verdict), plainText(a, u), joint.FitDecides
+	}
+	owner := hole
+	if k.of == k.shaft {
+		owner = shaft
 	}
 	row.Measured = owner.feelerText(k.feature, groove, u)
 	f.Rows = append(f.Rows, row)
-	f.Steps = append(f.Steps, views.WorkedStep{Text: name, Equation: "largest hole − smallest shaft; U = 1.645 √(u² + u²)",
-		Numbers: fmt.Sprintf("%s − %s = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance, u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+	f.Steps = append(f.Steps, views.WorkedStep{Text: name, Equation: words + "; U = 1.645 √(u(hole)² + u(shaft)²)",
+		Numbers: fmt.Sprintf("%s − %s = %s; U = 1.645 √(%s² + %s²) = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance,
+			inUnit(h.U, u, 1), inUnit(s.U, u, 1), inUnit(a.U, u, 1), u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+	if row.Limit != "" && !typed {
+		ofHole, ofShaft := k.partLimits(hole, shaft, groove)
+		f.Steps = append(f.Steps, limitStep(name, ofHole, ofShaft, u))
+	}
+}
+
+// limitStep says how the limit of a fit follows from those of its parts.
+func limitStep(name string, hole, shaft wear.Limit, u wear.Unit) views.WorkedStep {
+	less := func(word string, h, s, fit *wear.Value) string {
+		if fit == nil {
+			return ""
+		}
+		return fmt.Sprintf("%s %s − %s = %s", word, h.Format(u), s.Format(u), wear.FitText(*fit, u))
+	}
+	l := wear.FitLimit(hole, shaft)
+	numbers := joinText("; ", less("new least", hole.NewMin, shaft.NewMax, l.NewMin), less("new most", hole.NewMax, shaft.NewMin, l.NewMax), less("service most", hole.ServiceMax, shaft.ServiceMin, l.ServiceMax))
+	return views.WorkedStep{Text: "limit of " + name, Equation: "new: least hole − largest shaft to largest hole − least shaft; service: largest hole − least shaft in service", Numbers: numbers + " " + u.Name,
+		Source: "arithmetic of limits and fits, parts at standard size; US Army TM 9-2815-220-34 table 3-11"}
 }
 
 // looseOrTight writes a clearance that was worked out, with the digits that
@@ -220,8 +250,11 @@ func sizeText(s size, u wear.Unit, d *dossier) string {
 func fitLimitText(l wear.Limit, u wear.Unit) string {
 	text := func(v *wear.Value) string { return wear.FitText(*v, u) }
 	out := ""
-	if l.NewMin != nil && l.NewMax != nil {
+	switch {
+	case l.NewMin != nil && l.NewMax != nil:
 		out = "new " + text(l.NewMin) + " to " + text(l.NewMax)
+	case l.NewMin != nil:
+		out = "new at least " + text(l.NewMin)
 	}
 	if l.ServiceMax != nil {
 		if out != "" {
@@ -230,40 +263,6 @@ func fitLimitText(l wear.Limit, u wear.Unit) string {
 		out += "service " + text(l.ServiceMax)
 	}
 	return out
-}
-
-// gapRows are the end gaps of the rings, carried over to the barrel they run
-// in.
-func (st stack) gapRows(warm map[wear.Kind][]size, wanted func(wear.Kind, int) bool) []views.FitRow {
-	cylinder := st[slotKey{wear.Cylinder, 0}]
-	if cylinder == nil {
-		return nil
-	}
-	bores := cylinder.latestSizes("barrel bore", 0)
-	if len(bores) == 0 {
-		return nil
-	}
-	runs, u := largestOf(bores), cylinder.set.Unit
-	var rows []views.FitRow
-	for groove, ring := range st.sorted(wear.Ring) {
-		if !wanted(wear.Cylinder, 0) && !wanted(wear.Ring, groove) {
-			continue
-		}
-		gaps := ring.latestSizes("end gap", 0)
-		if len(gaps) == 0 || gaps[0].bore == nil || *gaps[0].bore == runs.read {
-			continue
-		}
-		g, err := wear.GapIn(gaps[0].Gauged, wear.Gauged{Value: *gaps[0].bore}, runs.Gauged)
-		if err != nil {
-			continue
-		}
-		limit := ring.limitNamed("end gap", 0)
-		a := wear.Assess(g.Value, g.U, limit)
-		rows = append(rows, views.FitRow{Name: "End gap, groove " + itoa(groove), Hole: sizeText(runs, u, cylinder), Shaft: fmt.Sprintf("%s in a bore of %s, ring %s", gaps[0].read.Format(u), gaps[0].bore.Format(u), ring.part.Serial),
-			Clearance: inUnit(float64(g.Value), u, 0), U: "± " + inUnit(wear.ExpandedU(g.U), u, 0), Limit: between(limit.ServiceMin, limit.ServiceMax, u), Verdict: mark(a.Verdict), Plain: plainText(a, u)})
-		warm[wear.Cylinder] = append(warm[wear.Cylinder], runs)
-	}
-	return rows
 }
 
 // stackAt reads what sits at a position.

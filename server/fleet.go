@@ -96,6 +96,10 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	set, err := s.book.Settings(ctx)
+	if err != nil {
+		return err
+	}
 	entries, err := s.book.Meter(ctx, e.ID)
 	if err != nil {
 		return err
@@ -135,7 +139,7 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 		p.Plan.Arrangement = "inline"
 	}
 	for n := 1; n <= e.Cylinders; n++ {
-		row := enginePosition(e, n, slotsAt(slots[e.ID], n), all, open[e.ID])
+		row := enginePosition(e, n, slotsAt(slots[e.ID], n), all, open[e.ID], set.Unit)
 		p.Rows = append(p.Rows, row)
 		p.Plan.Positions = append(p.Plan.Positions, views.PlanPosition{Number: n, Label: row.Cylinder, Mark: row.Worst, Flagged: flagged[n], Href: row.Href})
 	}
@@ -158,7 +162,7 @@ func engineFacts(e store.Engine, last wear.Day) []views.Fact {
 	return facts
 }
 
-func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.Finding) views.EnginePosition {
+func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.Finding, u wear.Unit) views.EnginePosition {
 	worst, last := worstSlot(here)
 	row := views.EnginePosition{Number: n, Href: href("/engines/", e.ID, "/positions/", n), Master: slices.Contains(e.Masters(), n), Worst: worst, Measured: string(last), MeasureHref: href("/measure/engine/", e.ID, "/", n)}
 	for _, x := range here {
@@ -182,7 +186,7 @@ func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.
 			continue
 		}
 		if more++; more == 0 {
-			row.Finding, row.FindingHref = capital(string(f.Kind))+", "+what(f)+": "+findingText(f), seriesHref(f)
+			row.Finding, row.FindingHref = capital(string(f.Kind))+", "+what(f)+": "+findingText(f, u), seriesHref(f)
 		}
 	}
 	if more > 0 {
@@ -203,11 +207,21 @@ func what(f store.Finding) string {
 func seriesHref(f store.Finding) string { return href("/parts/", f.Part, "?series=", f.Series) }
 
 // findingText is why a part is a finding.
-func findingText(f store.Finding) string {
+func findingText(f store.Finding, book wear.Unit) string {
 	if f.Flagged() {
 		return f.Sentence
 	}
-	return strings.TrimSpace("Measured past its service limit. " + f.Sentence)
+	return strings.TrimSpace("Measured " + beyondText(f, book) + ". " + f.Sentence)
+}
+
+// beyondText says which limit a part is beyond, of a clearance that is too
+// tight also by how much.
+func beyondText(f store.Finding, book wear.Unit) string {
+	a := f.Judged()
+	if !a.Tight() {
+		return "past its service limit"
+	}
+	return plainText(a, store.UnitFor(f.Feature, book))
 }
 
 // position is the page of one position: the stack that sits there.
@@ -338,8 +352,12 @@ func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 	if f.LastValue != nil {
 		line.Value = f.LastValue.Format(u) + " " + u.Name
 	}
+	if a := f.Judged(); a.Tight() && a.Verdict >= wear.Undecided {
+		line.Verdict.Note = plainText(a, u)
+	}
 	if row, lim := d.limitOf(f.Feature, f.Groove, d.sizeNow()); row != nil {
-		line.Limit = between(lim.ServiceMin, lim.ServiceMax, u)
+		low, high := f.Feature.Held(lim)
+		line.Limit = between(low, high, u)
 	}
 	return line
 }

@@ -63,13 +63,24 @@ func (d *dossier) weight() *wear.Value {
 // limitOfFit is the limit of a fit: typed for it, else as it follows from those
 // of its two parts at standard size, since oversizes drop out of it.
 func (k fitKind) limitOfFit(hole, shaft *dossier, groove int) wear.Limit {
+	if l, typed := k.typedLimit(hole, shaft, groove); typed {
+		return l
+	}
+	return wear.FitLimit(k.partLimits(hole, shaft, groove))
+}
+
+// typedLimit is the limit typed for the fit itself.
+func (k fitKind) typedLimit(hole, shaft *dossier, groove int) (l wear.Limit, typed bool) {
 	owner := hole
 	if k.of == k.shaft {
 		owner = shaft
 	}
-	if l := owner.limitNamed(k.feature, groove); l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil {
-		return l
-	}
+	l = owner.limitNamed(k.feature, groove)
+	return l, l.NewMin != nil || l.NewMax != nil || l.ServiceMax != nil
+}
+
+// partLimits are the limits of the two parts at standard size.
+func (k fitKind) partLimits(hole, shaft *dossier, groove int) (ofHole, ofShaft wear.Limit) {
 	standard := func(d *dossier, name string, groove int) wear.Limit {
 		f, ok := d.featureNamed(name)
 		if !ok {
@@ -78,7 +89,7 @@ func (k fitKind) limitOfFit(hole, shaft *dossier, groove int) wear.Limit {
 		_, l := d.limitOf(f, groove, 0)
 		return l
 	}
-	return wear.FitLimit(standard(hole, k.inHole, groove), standard(shaft, k.inShaft, 0))
+	return standard(hole, k.inHole, groove), standard(shaft, k.inShaft, 0)
 }
 
 // facingWhy says why one of some rings may not run in a barrel; "" where none
@@ -135,7 +146,7 @@ func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit 
 		return s
 	}
 	limit := k.limitOfFit(h.d, d, h.groove)
-	s.measured, s.clear, s.judged = true, fit, wear.Assess(fit.Clearance, fit.U, limit)
+	s.measured, s.clear, s.judged = true, fit, wear.AssessClearance(fit.Clearance, fit.U, limit)
 	if m, err := wear.MatchFitOf(limit, true); err == nil && m.Target != nil {
 		d := fit.Clearance - *m.Target
 		s.distance = &d

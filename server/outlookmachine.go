@@ -198,7 +198,7 @@ func (k *deciding) fitWithOwn(o *views.Outlook, h matchHole, piston *dossier) {
 		o.Fit += "; the piston is " + sizeWord(piston.sizeNow(), u) + ", another is needed"
 		return
 	}
-	a := wear.Assess(c.Clearance, c.U, fit.limitOfFit(k.d, piston, 0))
+	a := wear.AssessClearance(c.Clearance, c.U, fit.limitOfFit(k.d, piston, 0))
 	if badness(a.Verdict.String()) > badness(o.Verdict.Word) {
 		o.Verdict = mark(a.Verdict)
 	}

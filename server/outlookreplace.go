@@ -252,7 +252,7 @@ func (k *deciding) newOne() string {
 		return ""
 	}
 	limit := fit.limitOfFit(k.holder(other, kind), k.shaftSide(other, kind), groove)
-	a := wear.Assess(c.Clearance, c.U, limit)
+	a := wear.AssessClearance(c.Clearance, c.U, limit)
 	text := looseOrTight(c.Clearance, k.set.Unit) + " ± " + inUnit(wear.ExpandedU(c.U), k.set.Unit, 0)
 	if a.Verdict != wear.NoLimit {
 		text += ", " + a.Verdict.String()

@@ -68,33 +68,19 @@ func (c *jobCase) ringAgainst(ring, barrel *dossier) []string {
 	if why := facingWhy(barrel.part, []store.Part{ring.part}, c.rules); why != "" {
 		out = append(out, why)
 	}
-	gap, ok := gapIn(ring, barrel)
-	if !ok {
-		return out
-	}
-	if a := wear.Assess(gap.Value, gap.U, ring.limitNamed("end gap", 0)); a.Plain == wear.Beyond {
-		out = append(out, "end gap "+inUnit(float64(gap.Value), c.set.Unit, 0)+" in this bore is "+plainText(a, c.set.Unit))
+	gap, _ := gapOf(ring, barrel)
+	for _, g := range gap.in {
+		if a := wear.AssessClearance(g.Value, g.U, ring.limitNamed("end gap", 0)); a.Plain == wear.Beyond {
+			out = append(out, "end gap "+inUnit(float64(g.Value), c.set.Unit, 0)+" in "+g.place()+" of this bore is "+plainText(a, c.set.Unit))
+		}
 	}
 	return out
-}
-
-// gapIn is the end gap that a ring shows in the largest bore of a barrel; not
-// ok where gap or bore was not measured.
-func gapIn(ring, barrel *dossier) (wear.Gauged, bool) {
-	gaps, bores := ring.latestSizes("end gap", 0), barrel.latestSizes("barrel bore", 0)
-	if len(gaps) == 0 || gaps[0].bore == nil || len(bores) == 0 {
-		return wear.Gauged{}, false
-	}
-	g, err := wear.GapIn(gaps[0].Gauged, wear.Gauged{Value: *gaps[0].bore}, largestOf(bores).Gauged)
-	return g, err == nil
 }
 
 // ringColumns adds a ring's end gap in the barrel, its facing there and its
 // pressure against the ring that it would replace.
 func (k *deciding) ringColumns(s *suit, barrel *dossier) error {
-	if g, ok := gapIn(s.d, barrel); ok {
-		s.gap.Text = inUnit(float64(g.Value), k.set.Unit, 0)
-	}
+	s.gap.Text = gapText(s.d, barrel, k.set.Unit)
 	a, err := wear.JudgeFacing(s.d.part.Facing, barrel.part.Surface, k.rules)
 	if err != nil {
 		return err

@@ -308,8 +308,8 @@ func (m *layerMatch) describe(l *views.PlacingLine, position int, d *dossier) {
 		return
 	}
 	if barrel := m.at(position, wear.Cylinder, 0); barrel != nil {
-		if g, ok := gapIn(d, barrel); ok {
-			l.Also = "gap " + inUnit(float64(g.Value), u, 0)
+		if t := gapText(d, barrel, u); t != "" {
+			l.Also = "gap " + t
 		}
 		if facingWhy(barrel.part, []store.Part{d.part}, m.rules) != "" {
 			m.page.Despite = true

@@ -261,10 +261,10 @@ func paperPart(ctx context.Context, book *store.Book, part PartRecord, alone boo
 }
 
 func verdictWord(f FindingRecord) string {
-	if f.Verdict == "beyond" {
-		return "beyond its service limit. "
+	if f.beyond == "" {
+		return ""
 	}
-	return ""
+	return f.beyond + ". "
 }
 
 func findingPlace(f FindingRecord) string {

@@ -3,6 +3,7 @@ package server
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -188,8 +189,11 @@ func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.
 	return row
 }
 
-// plainText is the bare comparison with the service limit.
+// plainText is the bare comparison with the nearest limit.
 func plainText(a wear.Assessment, u wear.Unit) string {
+	if a.Tight() {
+		return tightText(a, u)
+	}
 	switch {
 	case !a.Bounded && a.Plain == wear.New:
 		return "inside the new limits"
@@ -201,6 +205,26 @@ func plainText(a wear.Assessment, u wear.Unit) string {
 		return "on the service limit"
 	}
 	return inUnit(a.Room, u, 0) + " inside the service limit"
+}
+
+// tightText is the bare comparison with the tight side of a clearance.
+func tightText(a wear.Assessment, u wear.Unit) string {
+	bound := "the new minimum"
+	if a.Edge == wear.TightServiceEdge {
+		bound = "the service minimum"
+	}
+	text := inUnit(math.Abs(a.Room), u, 0)
+	switch {
+	case a.Edge == wear.NothingEdge:
+		return "interference of " + text
+	case a.Interference:
+		return "interference, " + text + " tighter than " + bound
+	case a.Room < 0:
+		return text + " tighter than " + bound
+	case a.Room == 0:
+		return "on " + bound
+	}
+	return text + " looser than " + bound
 }
 
 func limitText(l wear.Limit, u wear.Unit) string {

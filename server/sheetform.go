@@ -68,7 +68,7 @@ func (k *sheetWork) aboutPart(p store.Part) string {
 func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 	u := k.unitOf(f)
 	key := fmt.Sprintf("%d-%d", p.ID, f.ID)
-	b := views.SheetBlock{ID: "b-" + key, Feature: capital(f.Name), Wear: wornWay(f.Wear), Unit: u.Name, OwnUnit: f.Unit != "", Gauge: &views.SheetExtra{Name: "g-" + key}}
+	b := views.SheetBlock{ID: "b-" + key, Feature: capital(f.Name), Wear: wornWay(f.Wear), Unit: u.Name, OwnUnit: f.Unit != "", Clearance: f.Clearance, Gauge: &views.SheetExtra{Name: "g-" + key}}
 	_, b.Step = stepUnit(u)
 	row, lim := k.limitFor(f, p, 0)
 	if row != nil {

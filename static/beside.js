@@ -55,10 +55,27 @@ function say(cell, words) {
   if (at.textContent !== words) at.textContent = words;
 }
 
+// tight says how a clearance or gap compares with its tight side: the service
+// minimum, else the new minimum, else none at all; "" where the other side is
+// nearer. It says what wear.AssessClearance says plainly.
+function tight(size, service, fresh, most, high, unit) {
+  const low = service ?? fresh;
+  if (low === null) return size < 0n ? "✕ interference of " + write(-size, unit) : "";
+  if (service === null && size >= low && (high === null || most !== null && size > most)) return ""; // worn
+  const room = size - low, name = service === null ? "the new minimum" : "the service minimum";
+  if (high !== null && high - size < room) return "";
+  if (room < 0n) return "✕ " + (size < 0n && low >= 0n ? "interference, " : "") + write(-room, unit) + " tighter than " + name;
+  return room === 0n ? "on " + name : write(room, unit) + " looser than " + name;
+}
+
 function compare(cell) {
   const size = sizeOf(cell), unit = unitOf(cell);
   if (size === null) return "cannot be read as a number here";
   const low = bound(cell, "service-min"), high = bound(cell, "service-max");
+  if (cell.dataset.clearance !== undefined) {
+    const said = tight(size, low, bound(cell, "new-min"), bound(cell, "new-max"), high, unit);
+    if (said) return said;
+  }
   const rooms = [low === null ? null : size - low, high === null ? null : high - size].filter((r) => r !== null);
   if (rooms.length > 0) {
     const room = rooms.reduce((a, b) => (a < b ? a : b));

@@ -40,6 +40,8 @@ type Finding struct {
 	Refs       int
 	Verdict    wear.Verdict
 	Plain      wear.Verdict
+	Room       float64   // to the nearest bound, below 0 when past it, base units
+	Edge       wear.Edge // that bound
 	LastDay    wear.Day
 	LastValue  *wear.Value
 	CanSay     bool
@@ -67,13 +69,24 @@ func (f Finding) Flagged() bool { return f.State == wear.Flagged }
 // Groove or groove a ring sits in: what a person would call the groove.
 func (f Finding) AnyGroove() int { return max(f.Groove, f.AtGroove) }
 
+// Judged is what the latest reading was judged, as far as it is kept.
+func (f Finding) Judged() wear.Assessment {
+	a := wear.Assessment{Verdict: f.Verdict, Plain: f.Plain, Room: f.Room, Edge: f.Edge, Bounded: f.Verdict >= wear.Undecided}
+	a.Interference = a.Tight() && f.LastValue != nil && *f.LastValue < 0 && float64(*f.LastValue) >= f.Room
+	return a
+}
+
 // Open reports whether the finding still asks for somebody: it was not
 // acknowledged, or a later reading is worse than what was acknowledged.
 func (f Finding) Open() bool {
 	if f.Seen.Reason == "" {
 		return true
 	}
-	return f.Hours > f.Seen.Hours && f.amount() > f.Seen.Amount
+	worse := f.amount() > f.Seen.Amount
+	if !f.Flagged() && f.Judged().Tight() {
+		worse = f.amount() < f.Seen.Amount
+	}
+	return f.Hours > f.Seen.Hours && worse
 }
 
 // amount is what "worse" compares: the ratio of a part that wears fast, else
@@ -91,7 +104,7 @@ func (f Finding) amount() float64 {
 const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id, 0), coalesce(e.serial, ''), coalesce(e.aircraft, ''), coalesce(t.position, 0),
 	CASE p.kind WHEN 'ring' THEN coalesce(nullif(t.groove, 0), p.groove) ELSE 0 END, coalesce(m.name, ''),
 	s.feature_id, s.groove, s.station, s.run, s.state, s.hours, s.wear, s.expected, s.ratio, s.ratio_low, s.ratio_high, s.equivalent, s.chance, s.test, s.refs,
-	s.verdict, s.plain, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
+	s.verdict, s.plain, s.room, s.edge, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
 	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')`
 
 // The tables of findings, each with a place for the index of series to go by:
@@ -115,7 +128,7 @@ func findFindings(ctx context.Context, q querier, index, where string, args ...a
 		var feature int64
 		if err := r.Scan(&f.Series, &f.Part, &f.Kind, &f.Serial, &f.Engine, &f.EngineNo, &f.Aircraft, &f.Position, &f.AtGroove, &f.Model,
 			&feature, &f.Groove, &f.Station, &f.Run, &f.State, &f.Hours, &f.Wear, &f.Expected, &f.Ratio, &f.RatioLow, &f.RatioHigh, &f.Equivalent, &f.Chance, &f.Test, &f.Refs,
-			&f.Verdict, &f.Plain, &f.LastDay, &f.LastValue, &f.CanSay, &f.LeftLow, &f.LeftMedian, &f.LeftHigh, &f.Sentence,
+			&f.Verdict, &f.Plain, &f.Room, &f.Edge, &f.LastDay, &f.LastValue, &f.CanSay, &f.LeftLow, &f.LeftMedian, &f.LeftHigh, &f.Sentence,
 			&f.Seen.Amount, &f.Seen.Hours, &f.Seen.Who, &f.Seen.Reason, &f.Seen.SavedAt); err != nil {
 			return err
 		}
@@ -162,8 +175,8 @@ func (b *Book) FastWear(ctx context.Context) ([]Finding, error) {
 	return worstFirst(fs), err
 }
 
-// BeyondLimit lists the parts that measured beyond a service limit and are
-// not flagged already, those on engines first; one entry a part and feature.
+// BeyondLimit lists the parts that measured beyond a limit and are not flagged
+// already, those on engines first; one entry a part and feature.
 func (b *Book) BeyondLimit(ctx context.Context) ([]Finding, error) {
 	fs, err := findFindings(ctx, b.read, byBeyond, whereBeyond)
 	return worstFirst(fs), err
@@ -262,7 +275,7 @@ func (b *Book) findBrief(ctx context.Context, from, where string) ([]Finding, er
 	}
 	fs, err := list(ctx, b.read, func(r scanner, f *Finding) error {
 		var feature int64
-		if err := r.Scan(&f.Series, &f.Part, &feature, &f.Groove, &f.Run, &f.State, &f.Hours, &f.Ratio, &f.Chance, &f.LastValue, &f.Engine); err != nil {
+		if err := r.Scan(&f.Series, &f.Part, &feature, &f.Groove, &f.Run, &f.State, &f.Hours, &f.Ratio, &f.Chance, &f.LastValue, &f.Edge, &f.Engine); err != nil {
 			return err
 		}
 		f.Feature = *x.byID[feature]
@@ -272,7 +285,7 @@ func (b *Book) findBrief(ctx context.Context, from, where string) ([]Finding, er
 		}
 		f.Seen = seen[seenKey{f.Part, feature, f.Groove, f.Run, what}]
 		return nil
-	}, "SELECT s.id, s.part_id, s.feature_id, s.groove, s.run, s.state, s.hours, s.ratio, s.chance, s.last_value, "+from+" WHERE "+where)
+	}, "SELECT s.id, s.part_id, s.feature_id, s.groove, s.run, s.state, s.hours, s.ratio, s.chance, s.last_value, s.edge, "+from+" WHERE "+where)
 	if err != nil {
 		return nil, fmt.Errorf("list findings: %w", err)
 	}

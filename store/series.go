@@ -42,8 +42,7 @@ type seriesData struct {
 	life      wear.Hours
 	lastDay   wear.Day
 	lastValue *wear.Value
-	verdict   wear.Verdict
-	plain     wear.Verdict
+	judged    wear.Assessment // of the latest inspection's worst spot
 }
 
 // summarise makes the series of every touched part anew and judges them with
@@ -72,6 +71,36 @@ func summarise(ctx context.Context, t *tx) error {
 	}
 	clear(t.touched)
 	return judgeChanged(ctx, t, s.changed)
+}
+
+// summariseOutdated makes the series that a migration left outdated anew, so
+// that no page shows a verdict by the rules of an older version. A part whose
+// sheets no longer fit its life keeps them until somebody mends that: it must
+// not keep the book shut.
+func (b *Book) summariseOutdated(ctx context.Context) error {
+	parts, err := list(ctx, b.write, func(r scanner, id *int64) error { return r.Scan(id) },
+		"SELECT DISTINCT part_id FROM series WHERE outdated = 1 ORDER BY part_id")
+	if err != nil {
+		return fmt.Errorf("list outdated summaries: %w", err)
+	}
+	again := func(parts []int64) error {
+		return b.tx(ctx, func(_ context.Context, t *tx) error { t.touch(parts...); return nil })
+	}
+	for chunk := range slices.Chunk(parts, partsChunk) {
+		err := again(chunk)
+		if !errors.As(err, new(Invalid)) {
+			if err != nil {
+				return err
+			}
+			continue
+		}
+		for _, part := range chunk {
+			if err := again([]int64{part}); err != nil && !errors.As(err, new(Invalid)) {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // partsChunk is how many parts are read at once.
@@ -129,7 +158,7 @@ func (s *summary) part(ctx context.Context, t *tx, h *history, taken *readings, 
 	worst, day := wear.NoLimit, wear.Day("")
 	for _, r := range rows {
 		if r.current {
-			worst = max(worst, r.verdict)
+			worst = max(worst, r.judged.Verdict)
 		}
 		day = max(day, r.lastDay)
 	}
@@ -178,9 +207,9 @@ func (s *summary) rows(h *history, model int64, measured map[seriesKey][]inspect
 // the latest against the limits.
 func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspection) seriesData {
 	d := seriesData{start: span.Start, oversize: span.Oversize}
-	sign := f.Wear.Sign()
+	sign, lim, last := f.Wear.Sign(), wear.Limit{Wear: f.Wear}, ins[len(ins)-1]
 	if line != nil {
-		lim := line.Limit
+		lim = line.Limit
 		if f.Oversize {
 			lim = lim.Shifted(span.Oversize)
 		}
@@ -192,17 +221,14 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 			d.bound = &bound
 		}
 		d.life = lim.Life
-		last := ins[len(ins)-1]
-		d.verdict, d.plain, d.lastValue = worstOf(last, lim)
 		if span.Start.Event.Fresh() && ins[0].hours > span.Start.At {
 			if mid, u, ok := lim.MiddleOfNew(); ok && sign != 0 {
 				d.points = append(d.points, wear.Point{Y: sign * mid, U: u, Assumed: true})
 			}
 		}
-	} else {
-		_, _, d.lastValue = worstOf(ins[len(ins)-1], wear.Limit{Wear: f.Wear})
 	}
-	d.lastDay = ins[len(ins)-1].day
+	d.judged, d.lastValue = worstOf(f, last, lim)
+	d.lastDay = last.day
 	axes := commonAxes(ins)
 	for _, in := range ins {
 		if p, ok := in.point(axes, sign, span.Start.At); ok {
@@ -212,17 +238,20 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 	return d
 }
 
-// worstOf judges each spot of an inspection; the worst decides.
-func worstOf(in inspection, lim wear.Limit) (verdict, plain wear.Verdict, value *wear.Value) {
+// worstOf judges each spot of an inspection; the worst decides, of those that
+// are judged alike the most worn.
+func worstOf(f wear.Feature, in inspection, lim wear.Limit) (worst wear.Assessment, value *wear.Value) {
+	plain := wear.NoLimit
 	for _, m := range in.spots {
 		v := m.value
-		a := wear.Assess(v, m.u, lim)
-		verdict, plain = max(verdict, a.Verdict), max(plain, a.Plain)
-		if value == nil || lim.Wear == wear.Down && v < *value || lim.Wear != wear.Down && v > *value {
-			value = &v
+		a := f.Assess(v, m.u, lim)
+		plain = max(plain, a.Plain)
+		if value == nil || a.Verdict > worst.Verdict || a.Verdict == worst.Verdict && (lim.Wear == wear.Down && v < *value || lim.Wear != wear.Down && v > *value) {
+			worst, value = a, &v
 		}
 	}
-	return verdict, plain, value
+	worst.Plain = plain
+	return worst, value
 }
 
 // commonAxes are those that every inspection of the run measured; where there

@@ -249,8 +249,8 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 		return ""
 	}
 	low, high := slices.Min(bounds), slices.Max(bounds)
-	if high <= 0 || r.Value <= high*far && r.Value >= low/far {
-		return ""
+	if high <= 0 || r.Value <= high*far && (f.Clearance || r.Value >= low/far) {
+		return "" // a stuck ring has no clearance, and ends that touch no gap
 	}
 	return fmt.Sprintf("%s %s is far from the limits of %s (%s to %s %s): is the decimal point right?",
 		r.Value.Format(r.Unit), r.Unit.Name, f.Name, low.Format(r.Unit), high.Format(r.Unit), r.Unit.Name)

@@ -32,6 +32,9 @@ func (b SheetBlock) bounds(r SheetRow) templ.OrderedAttributes {
 	if b.OwnUnit {
 		a = append(a, attribute("data-own-unit", true))
 	}
+	if b.Clearance {
+		a = append(a, attribute("data-clearance", true))
+	}
 	if b.SetSize != nil {
 		a = append(a, attribute("data-set", b.SetSize.Name))
 	}

@@ -5,7 +5,7 @@ type Findings struct {
 	Page                    Page
 	Flagged                 []FindingRow // wear faster than normal
 	Whole                   []WholeWear  // engines whose parts wear fast together
-	Beyond                  []FindingRow // measured beyond a service limit
+	Beyond                  []FindingRow // measured beyond a limit
 	Seen                    []FindingRow // acknowledged
 	FlaggedMore, BeyondMore int          // how many more of those there are
 	SeenMore                int          // how many more of those there are

@@ -200,7 +200,7 @@ func fitTable(f Fits) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "</tbody></table></div><p class=\"note\">L is loose, a clearance; T is tight, an interference. The loosest pair of the spots measured is shown. ")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "</tbody></table></div><p class=\"note\">L is loose, a clearance; T is tight, an interference. Of the spots measured the loosest pair is shown, or the tightest where that is judged worse; of a skirt the loosest. ")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -42,18 +42,19 @@ type SheetPart struct {
 
 // SheetBlock is one feature of a part: rows of cells.
 type SheetBlock struct {
-	ID       string // an element id, "b-41-3"
-	Feature  string // "Barrel bore"
-	Wear     string // "grows with wear", "shrinks with wear", ""
-	Unit     string // "in"
-	OwnUnit  bool   // whatever the head of the sheet says
-	Nominal  string // "5.2500", from which thousandths count; "" where there is none
-	Step     string // "thousandths" or "hundredths"
-	New      string // limits that hold for every cell: "5.2490 to 5.2510", "" for none
-	Service  string // "at most 5.2560", "" for none
-	Source   string // document, revision, page
-	LimitsTo string // where limits are typed, for a feature without any
-	Bounds   Bounds // the same limits, for the comparison on a tablet out of reach
+	ID        string // an element id, "b-41-3"
+	Feature   string // "Barrel bore"
+	Wear      string // "grows with wear", "shrinks with wear", ""
+	Unit      string // "in"
+	Clearance bool   // too little of it is as bad as too much
+	OwnUnit   bool   // whatever the head of the sheet says
+	Nominal   string // "5.2500", from which thousandths count; "" where there is none
+	Step      string // "thousandths" or "hundredths"
+	New       string // limits that hold for every cell: "5.2490 to 5.2510", "" for none
+	Service   string // "at most 5.2560", "" for none
+	Source    string // document, revision, page
+	LimitsTo  string // where limits are typed, for a feature without any
+	Bounds    Bounds // the same limits, for the comparison on a tablet out of reach
 
 	RowHead string      // "Station", "Groove", "Place"; "" where a feature has one spot
 	Heads   []string    // a column head an axis; one empty head where there are no axes

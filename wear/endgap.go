@@ -11,10 +11,17 @@ import (
 //	gap = g + π (D - D₀),
 //
 // g measured in the bore D₀, D the bore it runs in: about 0.003 in for each
-// 0.001 in. Errors: ErrRange, ErrNotFinite. Source: exact by geometry, for a
-// ring that does not change its length.
+// 0.001 in. A gap follows the circumference, so that the diameter of a bore
+// that is out of round is the mean over its axes. A gap below 0 means that the
+// ends butt. The gap measured is 0 or more, bores above 0, all up to 1 km.
+// Errors: ErrRange, ErrNotFinite. Source: exact by geometry, for a ring that
+// does not change its length.
 func GapIn(gap, measuredIn, runsIn Gauged) (Gauged, error) {
-	for _, g := range [...]Gauged{gap, measuredIn, runsIn} {
+	open := gap
+	if gap.Value == 0 {
+		open.Value = 1 // ends that just touch are a measurement as well
+	}
+	for _, g := range [...]Gauged{open, measuredIn, runsIn} {
 		if err := checkGauged(g); err != nil {
 			return Gauged{}, fmt.Errorf("carry end gap over: %w", err)
 		}

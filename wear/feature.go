@@ -59,21 +59,22 @@ func (d Direction) Sign() float64 {
 
 // Feature is one thing measured on a kind of part.
 type Feature struct {
-	ID       int64
-	Kind     Kind
-	Name     string
-	Dim      Dimension
-	Unit     string // the unit a Plain feature is written in; empty where the book's unit serves
-	Wear     Direction
-	Groove   bool     // measured per ring groove
-	Stations bool     // measured at the model's barrel stations
-	Places   []string // named places instead of stations: intake, exhaust
-	Axes     bool     // measured along the pin axis and across it
-	Oversize bool     // limits move with the part's oversize
-	BuiltIn  bool
-	Fit      bool // of two parts: worked out from theirs as a rule, seldom measured itself
-	InBore   bool // the reading depends on the bore it was taken in (ring end gap)
-	Aliases  []string
+	ID        int64
+	Kind      Kind
+	Name      string
+	Dim       Dimension
+	Unit      string // the unit a Plain feature is written in; empty where the book's unit serves
+	Wear      Direction
+	Groove    bool     // measured per ring groove
+	Stations  bool     // measured at the model's barrel stations
+	Places    []string // named places instead of stations: intake, exhaust
+	Axes      bool     // measured along the pin axis and across it
+	Oversize  bool     // limits move with the part's oversize
+	BuiltIn   bool
+	Fit       bool // of two parts: worked out from theirs as a rule, seldom measured itself
+	InBore    bool // the reading depends on the bore it was taken in (ring end gap)
+	Clearance bool // room between two parts or the ends of a ring: too little of it binds
+	Aliases   []string
 }
 
 // BuiltIn are the features every book knows. What wears which way is common
@@ -83,26 +84,26 @@ var BuiltIn = []Feature{
 	{Kind: Cylinder, Name: "barrel bore", Dim: Length, Wear: Up, Stations: true, Axes: true, Oversize: true, Aliases: []string{"bore", "cylinder bore"}},
 	{Kind: Cylinder, Name: "guide bore", Dim: Length, Wear: Up, Places: []string{"intake", "exhaust"}, Aliases: []string{"valve guide bore"}},
 	{Kind: Cylinder, Name: "valve stem", Dim: Length, Wear: Down, Places: []string{"intake", "exhaust"}, Aliases: []string{"stem"}},
-	{Kind: Cylinder, Name: "stem clearance", Dim: Length, Wear: Up, Places: []string{"intake", "exhaust"}, Fit: true},
-	{Kind: Cylinder, Name: "gap of a pushed ring", Dim: Length, Wear: Up, Stations: true, Fit: true},
+	{Kind: Cylinder, Name: "stem clearance", Dim: Length, Wear: Up, Clearance: true, Places: []string{"intake", "exhaust"}, Fit: true},
+	{Kind: Cylinder, Name: "gap of a pushed ring", Dim: Length, Wear: Up, Clearance: true, Stations: true, Fit: true},
 	{Kind: Cylinder, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Piston, Name: "piston skirt", Dim: Length, Wear: Down, Axes: true, Oversize: true, Aliases: []string{"skirt"}},
 	{Kind: Piston, Name: "pin bore", Dim: Length, Wear: Up, Axes: true, Aliases: []string{"piston pin bore"}},
 	{Kind: Piston, Name: "groove width", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring groove width"}},
-	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring side clearance"}},
-	{Kind: Piston, Name: "skirt clearance", Dim: Length, Wear: Up, Fit: true},
-	{Kind: Piston, Name: "pin clearance", Dim: Length, Wear: Up, Fit: true},
+	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Clearance: true, Groove: true, Aliases: []string{"ring side clearance"}},
+	{Kind: Piston, Name: "skirt clearance", Dim: Length, Wear: Up, Clearance: true, Fit: true},
+	{Kind: Piston, Name: "pin clearance", Dim: Length, Wear: Up, Clearance: true, Fit: true},
 	{Kind: Piston, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Ring, Name: "axial width", Dim: Length, Wear: Down, Aliases: []string{"ring axial width", "ring width"}},
 	{Kind: Ring, Name: "radial thickness", Dim: Length, Wear: Down, Aliases: []string{"ring radial thickness"}},
-	{Kind: Ring, Name: "end gap", Dim: Length, Wear: Up, InBore: true, Aliases: []string{"ring end gap", "ring gap", "gap"}},
+	{Kind: Ring, Name: "end gap", Dim: Length, Wear: Up, Clearance: true, InBore: true, Aliases: []string{"ring end gap", "ring gap", "gap"}},
 	{Kind: Ring, Name: "tangential force", Dim: Force, Wear: Down, Aliases: []string{"wall tension", "tension"}},
 	{Kind: Ring, Name: "diametral force", Dim: Force, Wear: Down},
 	{Kind: Ring, Name: "free gap", Dim: Length, Wear: Down},
 	{Kind: Ring, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Pin, Name: "pin diameter", Dim: Length, Wear: Down, Aliases: []string{"diameter"}},
 	{Kind: Pin, Name: "rod bushing bore", Dim: Length, Wear: Up, Aliases: []string{"bushing bore"}}, // of the rod that it runs in
-	{Kind: Pin, Name: "bushing clearance", Dim: Length, Wear: Up, Fit: true},
+	{Kind: Pin, Name: "bushing clearance", Dim: Length, Wear: Up, Clearance: true, Fit: true},
 	{Kind: Pin, Name: "weight", Dim: Mass, Wear: NoWear},
 }
 

@@ -113,8 +113,14 @@ func TestGapIn(t *testing.T) {
 	if err != nil || back.Value != inchNM(t, "0.0200") {
 		t.Errorf("there and back: %d, %v", back.Value, err)
 	}
-	if _, err := GapIn(Gauged{0, 1}, g, g); !errors.Is(err, ErrRange) {
-		t.Errorf("no gap: %v", err)
+	// closed in the smaller bore it was measured in, open by the same 0.0031 in
+	if g, err := GapIn(Gauged{0, 1}, Gauged{inchNM(t, "5.2500"), 0}, Gauged{inchNM(t, "5.2510"), 0}); err != nil || math.Abs(g.Value.In(Inch)-0.0031416) > 1e-7 {
+		t.Errorf("no gap: %v, %v", g, err)
+	}
+	for _, gap := range []Gauged{{-1, 1}, {1, math.NaN()}, {largest + 1, 1}} {
+		if _, err := GapIn(gap, g, g); err == nil {
+			t.Errorf("a gap of %v is carried over", gap)
+		}
 	}
 }
 

@@ -90,7 +90,7 @@ func (m *matcher) line(p *Placing, h, s int) MatchLine {
 		Weight: m.Shafts[s].Weight, Pinned: ok && pinned == s,
 	}
 	u := math.Hypot(m.Holes[h].Size.U, m.Shafts[s].Size.U)
-	l.Assessment = Assess(c, u, Limit{ServiceMin: &fit.Min, ServiceMax: &fit.Max})
+	l.Assessment = AssessClearance(c, u, Limit{ServiceMin: &fit.Min, ServiceMax: &fit.Max})
 	pair := m.shaft(s) + " in " + m.hole(h)
 	if l.Miss != 0 {
 		p.breach(OutsideFit, h, l.Miss, fmt.Sprintf("%s: %s, %s", pair, m.fitText(c), m.missText(l.Miss)))

@@ -112,9 +112,28 @@ type Assessment struct {
 	Verdict Verdict // with the measurement's uncertainty allowed for
 	Plain   Verdict // the bare comparison: never Undecided
 	U       float64 // expanded uncertainty for one-sided 95 %, base units
-	Room    float64 // distance to the nearest service bound, negative when past it, base units
-	Bounded bool    // whether there was a service bound, so that Room means something
+	Room    float64 // distance to the nearest bound, negative when past it, base units
+	Bounded bool    // whether there was a bound, so that Room means something
+	Edge    Edge    // the bound that Room is the distance to
+
+	Interference bool // a clearance below 0 where the limit does not ask for a tight fit
 }
+
+// Tight reports whether the nearest bound is that on the tight side of a
+// clearance.
+func (a Assessment) Tight() bool { return a.Edge != ServiceEdge }
+
+// Edge is a bound that a value is held against.
+type Edge int
+
+// The bounds: a service limit, and on the tight side of a clearance the
+// service minimum, else the new minimum, else no clearance at all.
+const (
+	ServiceEdge Edge = iota
+	TightServiceEdge
+	TightNewEdge
+	NothingEdge
+)
 
 // oneSided95 is the coverage factor of a one-sided 95 % statement: the 0.95
 // quantile of the normal distribution, 1.645.
@@ -129,6 +148,11 @@ const oneSided95 = 1.645
 // inside by more than U. Otherwise undecided. Without a service bound only
 // "new" can be told, and anything else is NoLimit. The bound itself is never
 // moved, and a value exactly on it is, plainly, within it.
+//
+// A bore below its new minimum or a skirt above its new maximum is outside its
+// drawing as well, but passes here: no wear makes it so, and mostly it says
+// that a gauge was set wrong or that a size over standard was not entered. What
+// it could do is done by the fit with its mate, which AssessClearance judges.
 //
 // Source: ISO 14253-1 (decision rules), JCGM 100 (GUM) for U.
 func Assess(v Value, u float64, l Limit) Assessment {
@@ -167,6 +191,60 @@ func Assess(v Value, u float64, l Limit) Assessment {
 		a.Verdict = Undecided
 	}
 	return a
+}
+
+// AssessClearance compares a clearance between two parts, or a gap, with its
+// limit. Too much of it is judged as in Assess. Too little is as bad: a ring
+// that binds in its groove or butts at its ends breaks the piston. So the
+// tight side is bounded by the service minimum, else by the new minimum, as in
+// MatchFitOf; beyond is what is tighter by more than U. A clearance below 0 is
+// an interference, beyond by more than U even without a limit, unless the
+// least clearance that the limit allows is itself below 0. Above the new
+// maximum nothing can be told without a service maximum.
+//
+// Source: ISO 14253-1 (decision rules); that the new minimum holds for a worn
+// fit too is common practice, no source.
+func AssessClearance(v Value, u float64, l Limit) Assessment {
+	low, edge := l.ServiceMin, TightServiceEdge
+	if low == nil {
+		low, edge = l.NewMin, TightNewEdge
+	}
+	if low == nil {
+		low, edge = new(Value), NothingEdge
+	}
+	both := l
+	both.ServiceMin = low
+	a := Assess(v, u, both)
+	room := float64(v.less(*low))
+	worn := l.NewMax != nil && v > *l.NewMax
+	if edge == NothingEdge && v >= 0 || l.ServiceMin == nil && room > a.U && (worn || l.ServiceMax == nil) {
+		return Assess(v, u, l) // only the loose side is left to judge
+	}
+	if l.ServiceMax == nil && l.ServiceMin == nil && a.Plain == Serviceable {
+		a.Plain = NoLimit
+	}
+	if a.Room == room {
+		a.Edge = edge
+	}
+	a.Interference = v < 0 && *low >= 0
+	return a
+}
+
+// Held is what a part in service is held to: the service bounds, of a
+// clearance without a service minimum from the new minimum on.
+func (f Feature) Held(l Limit) (low, high *Value) {
+	if f.Clearance && l.ServiceMin == nil {
+		return l.NewMin, l.ServiceMax
+	}
+	return l.ServiceMin, l.ServiceMax
+}
+
+// Assess compares a reading of the feature with its limit.
+func (f Feature) Assess(v Value, u float64, l Limit) Assessment {
+	if f.Clearance {
+		return AssessClearance(v, u, l)
+	}
+	return Assess(v, u, l)
 }
 
 // StandardUncertainty of one reading from the gauge's standard deviation and

@@ -2,6 +2,7 @@ package wear
 
 import (
 	"math"
+	"strings"
 	"testing"
 )
 
@@ -105,6 +106,147 @@ func TestAssessWithUncertainty(t *testing.T) {
 		}
 		if want := 1.645 * u; math.Abs(a.U-want) > 1e-9*want || ExpandedU(u) != a.U {
 			t.Errorf("U = %g, want %g", a.U, want)
+		}
+	}
+}
+
+// armySide is the side clearance of ring 2: US Army TM 9-2815-220-34 table
+// 3-11, 0.0055L to 0.0075L, service 0.0110L; armyPinFit its pin in piston,
+// 0.0016L to 0.0020L, 0.0032L.
+func armySide(t testing.TB) Limit   { return limit(t, Up, "0.0055", "0.0075", "", "0.0110") }
+func armyPinFit(t testing.TB) Limit { return limit(t, Up, "0.0016", "0.0020", "", "0.0032") }
+
+// TestAssessClearancePlainly: both sides bind, without any uncertainty. The
+// limits are those of TM 9-2815-220-34 table 3-11; that the new minimum holds
+// for a worn fit is common practice, no source.
+func TestAssessClearancePlainly(t *testing.T) {
+	side, pin := armySide(t), armyPinFit(t)
+	service := limit(t, Up, "0.0055", "0.0075", "0.0050", "0.0110")
+	tight := limit(t, Up, "-0.0005", "0.0005", "", "0.0015")
+	for _, c := range []struct {
+		what         string
+		lim          Limit
+		size         string
+		want         Verdict
+		room         string
+		edge         Edge
+		interference bool
+	}{
+		{"side, past its service limit", side, "0.0111", Beyond, "-0.0001", ServiceEdge, false},
+		{"side, on its service limit", side, "0.0110", Serviceable, "0", ServiceEdge, false},
+		{"side, worn", side, "0.0090", Serviceable, "0.0020", ServiceEdge, false},
+		{"side, just past new, nearer to the new minimum", side, "0.0076", Serviceable, "0.0034", ServiceEdge, false},
+		{"side, largest new", side, "0.0075", New, "0.0020", TightNewEdge, false},
+		{"side, smallest new", side, "0.0055", New, "0", TightNewEdge, false},
+		{"side, tighter than new", side, "0.0054", Beyond, "-0.0001", TightNewEdge, false},
+		{"side, ring stuck", side, "0.0000", Beyond, "-0.0055", TightNewEdge, false},
+		{"side, ring wider than its groove", side, "-0.0003", Beyond, "-0.0058", TightNewEdge, true},
+		{"pin, smallest new", pin, "0.0016", New, "0", TightNewEdge, false},
+		{"pin, tighter than new", pin, "0.0015", Beyond, "-0.0001", TightNewEdge, false},
+		{"pin, on its service limit", pin, "0.0032", Serviceable, "0", ServiceEdge, false},
+		{"pin, past its service limit", pin, "0.0033", Beyond, "-0.0001", ServiceEdge, false},
+		{"service minimum typed, below new", service, "0.0052", Serviceable, "0.0002", TightServiceEdge, false},
+		{"service minimum typed, past it", service, "0.0049", Beyond, "-0.0001", TightServiceEdge, false},
+		{"a fit that is meant to be tight", tight, "-0.0004", New, "0.0001", TightNewEdge, false},
+		{"tighter than it is meant to be", tight, "-0.0006", Beyond, "-0.0001", TightNewEdge, false},
+		{"only a service maximum, nothing left", limit(t, Up, "", "", "", "0.0110"), "0.0000", Serviceable, "0.0110", ServiceEdge, false},
+		{"only a service maximum, interference", limit(t, Up, "", "", "", "0.0110"), "-0.0001", Beyond, "-0.0001", NothingEdge, true},
+		{"no limit, interference", Limit{Wear: Up}, "-0.0001", Beyond, "-0.0001", NothingEdge, true},
+		{"no service limit, tighter than new", limit(t, Up, "0.0055", "0.0075", "", ""), "0.0054", Beyond, "-0.0001", TightNewEdge, false},
+		{"no service limit, smallest new", limit(t, Up, "0.0055", "0.0075", "", ""), "0.0055", New, "0", TightNewEdge, false},
+	} {
+		a := AssessClearance(size(t, c.size), 0, c.lim)
+		if a.Verdict != c.want || a.Plain != c.want || a.Room != float64(size(t, c.room)) || !a.Bounded || a.Edge != c.edge || a.Interference != c.interference {
+			t.Errorf("%s: %+v; want %s with %s to go to edge %d", c.what, a, c.want, c.room, c.edge)
+		}
+	}
+	for _, c := range []struct {
+		lim  Limit
+		size string
+		want Verdict
+	}{{limit(t, Up, "0.0055", "0.0075", "", ""), "0.0076", NoLimit}, {limit(t, Up, "0.0055", "0.0075", "", ""), "0.0060", New}, {Limit{Wear: Up}, "0.0000", NoLimit}} {
+		if a := AssessClearance(size(t, c.size), 0, c.lim); a.Verdict != c.want || a.Plain != c.want || a.Bounded {
+			t.Errorf("%s without a service limit: %+v, want %s", c.size, a, c.want)
+		}
+	}
+}
+
+// TestAssessClearanceWithUncertainty: the guard band of ISO 14253-1 on either
+// side. With u = 0.0002 in U is 0.000329 in, so the border lies between three
+// and four ten-thousandths. Limits of TM 9-2815-220-34 table 3-11.
+func TestAssessClearanceWithUncertainty(t *testing.T) {
+	u := float64(size(t, "0.0002"))
+	for _, c := range []struct {
+		lim   Limit
+		size  string
+		want  Verdict
+		plain Verdict
+	}{
+		{armySide(t), "0.0059", New, New},
+		{armySide(t), "0.0058", Undecided, New},
+		{armySide(t), "0.0055", Undecided, New},
+		{armySide(t), "0.0052", Undecided, Beyond},
+		{armySide(t), "0.0051", Beyond, Beyond},
+		{armySide(t), "0.0106", Serviceable, Serviceable},
+		{armySide(t), "0.0107", Undecided, Serviceable},
+		{armySide(t), "0.0113", Undecided, Beyond},
+		{armySide(t), "0.0114", Beyond, Beyond},
+		{armyPinFit(t), "0.0024", Serviceable, Serviceable},
+		{armyPinFit(t), "0.0018", Undecided, New}, // the new limits are closer than this gauge can tell
+		{Limit{Wear: Up}, "-0.0003", Undecided, Beyond},
+		{Limit{Wear: Up}, "-0.0004", Beyond, Beyond},
+		{Limit{Wear: Up}, "0.0001", NoLimit, NoLimit},
+		{limit(t, Up, "0.0055", "", "", ""), "0.0057", Undecided, New},
+		{limit(t, Up, "0.0055", "0.0056", "", ""), "0.0057", Undecided, NoLimit},
+	} {
+		a := AssessClearance(size(t, c.size), u, c.lim)
+		if a.Verdict != c.want || a.Plain != c.plain {
+			t.Errorf("%s in: %s, plainly %s; want %s, plainly %s", c.size, a.Verdict, a.Plain, c.want, c.plain)
+		}
+	}
+}
+
+// TestAssessClearanceMonotone: from midway between the bounds to either side no
+// step makes a clearance better, new and serviceable counting alike, whatever
+// the gauge, and plainly both sides are judged as MatchFitOf allows. Limits of TM 9-2815-220-34 table 3-11.
+func TestAssessClearanceMonotone(t *testing.T) {
+	step := size(t, "0.00005")
+	for _, lim := range []Limit{armySide(t), armyPinFit(t), limit(t, Up, "0.0055", "0.0075", "0.0050", "0.0110"), limit(t, Up, "-0.0005", "0.0005", "", "0.0015")} {
+		fit, err := MatchFitOf(lim, true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, u := range []float64{0, 1_000, 5_080, 25_400} {
+			for _, way := range []Value{-step, step} {
+				var last Assessment
+				for i, v := 0, (fit.Min+fit.Max)/2; i < 500; i, v = i+1, v+way {
+					a := AssessClearance(v, u, lim)
+					if i > 0 && (max(a.Verdict, Serviceable) < last.Verdict || max(a.Plain, Serviceable) < last.Plain) {
+						t.Fatalf("u %g: %s is %s (%s), nearer the middle it was %s (%s)", u, FitText(v, Inch), a.Verdict, a.Plain, last.Verdict, last.Plain)
+					}
+					if (a.Plain == Beyond) != (fit.miss(v) != 0) {
+						t.Fatalf("%s is plainly %s, and misses the fit by %d", FitText(v, Inch), a.Plain, fit.miss(v))
+					}
+					last = a
+				}
+				if last.Verdict != Beyond {
+					t.Errorf("u %g: far out on side %d it ends %s", u, way, last.Verdict)
+				}
+			}
+		}
+	}
+}
+
+// TestClearanceFeatures: a clearance or gap binds when it is too small; a size
+// of one part that is below its new minimum passes.
+func TestClearanceFeatures(t *testing.T) {
+	for _, f := range BuiltIn {
+		want := strings.HasSuffix(f.Name, "clearance") || f.Name == "end gap" || f.Name == "gap of a pushed ring"
+		if f.Clearance != want {
+			t.Errorf("%s %s: clearance %t, want %t", f.Kind, f.Name, f.Clearance, want)
+		}
+		if a := f.Assess(size(t, "0.0040"), 0, armySide(t)); (a.Verdict == Beyond) != want {
+			t.Errorf("%s below its new minimum is %s", f.Name, a.Verdict)
 		}
 	}
 }
