@@ -276,13 +276,20 @@ func (d *jobDraft) overrideWords() string {
 			all = append(all, fmt.Sprintf("Cylinder %d was %s out of the order. Reason: %s%s", e.Position, says[e.Kind], e.Despite, notedBy(e)))
 		}
 	}
+	said := map[int64]bool{}
 	for _, p := range d.placings {
 		if p.Despite == "" || p.Part == 0 {
 			continue
 		}
+		said[p.Part] = true
 		i := slices.IndexFunc(d.parts, func(x store.JobPart) bool { return x.ID == p.Part })
 		if i >= 0 {
-			all = append(all, fmt.Sprintf("Position %d, %s %s: fitted although a ring facing is not allowed there. Reason: %s", p.Position, p.Kind, d.parts[i].Serial, p.Despite))
+			all = append(all, fmt.Sprintf("Position %d, %s %s: %s%s", p.Position, p.Kind, d.parts[i].Serial, views.FittedDespite, p.Despite))
+		}
+	}
+	for _, p := range d.parts {
+		if p.Despite != "" && p.On != nil && !said[p.ID] { // the reason came with the refit
+			all = append(all, fmt.Sprintf("Position %d, %s %s: %s%s", p.On.Position, p.Kind, p.Serial, views.FittedDespite, p.Despite))
 		}
 	}
 	return lines(all, "None.")

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -96,38 +97,85 @@ func (s *Server) facingsAt(r *http.Request, e store.Engine, position int) ([]rin
 	return facingsOf(slotsAt(held[e.ID], position), rules)
 }
 
-// checkFacings asks for a reason where a part that goes onto a position would
-// make a ring run on a surface it may not run on.
-func (s *Server) checkFacings(r *http.Request, f *form, e store.Engine, position int, going []store.Fitting) error {
+// checkRings asks for a reason where a part that goes onto a position would
+// make a ring run on a surface it may not run on, or where a ring that goes on
+// presses harder than the original. The reason is noted with the parts that it
+// is about. What is known of the rings' pressure comes back, as going is.
+func (s *Server) checkRings(r *http.Request, f *form, e store.Engine, position int, going []store.Fitting) ([]*pressing, error) {
+	against, about, err := s.facingsAgainst(r, e, position, going)
+	if err != nil {
+		return nil, err
+	}
+	k, err := s.ringBook(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	pressed := make([]*pressing, len(going))
+	var ways []views.Link
+	for i, g := range going {
+		if g.Part.Kind != wear.Ring {
+			continue
+		}
+		if pressed[i], err = k.pressingIn(g.Part, e, position, g.Groove); err != nil {
+			return nil, err
+		}
+		if p := pressed[i]; p.hard() {
+			against, about[i] = append(against, strings.TrimSuffix(p.against(), ".")), true
+			ways = append(ways, views.Link{Text: "Compare ring " + g.Part.Serial, Href: p.href()})
+		}
+	}
+	reason := f.text("despite")
+	for i := range going {
+		if about[i] {
+			going[i].Despite = reason
+		}
+	}
+	if len(against) > 0 && reason == "" {
+		fault := views.Fault{Field: "despite", Message: strings.Join(against, ". Besides, ") + ". Fit another, or say why it is fitted all the same"}
+		if len(ways) > 0 {
+			fault.Way, fault.Href = ways[0].Text, ways[0].Href
+		}
+		f.faults = append(f.faults, fault)
+	}
+	return pressed, nil
+}
+
+// facingsAgainst says which rings would run on a surface they may not run on
+// once parts are on a position, and which of those parts that is about.
+func (s *Server) facingsAgainst(r *http.Request, e store.Engine, position int, going []store.Fitting) (against []string, about map[int]bool, err error) {
+	about = map[int]bool{}
 	rules, err := s.book.FacingRules(r.Context())
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	slots, err := s.book.Slots(r.Context(), []store.Engine{e})
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	stack := slices.Clone(slotsAt(slots[e.ID], position))
-	var kinds []wear.Kind
 	for _, g := range going {
 		stack = slices.DeleteFunc(stack, func(x store.Slot) bool { return x.Kind == g.Part.Kind && x.AtGroove == g.Groove })
-		stack, kinds = append(stack, store.Slot{Part: g.Part, AtGroove: g.Groove}), append(kinds, g.Part.Kind)
-	}
-	if !slices.Contains(kinds, wear.Ring) && !slices.Contains(kinds, wear.Cylinder) {
-		return nil
+		stack = append(stack, store.Slot{Part: g.Part, AtGroove: g.Groove})
 	}
 	rings, err := facingsOf(stack, rules)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	for _, x := range rings {
-		goes := slices.Contains(kinds, wear.Cylinder) || slices.ContainsFunc(going, func(g store.Fitting) bool { return g.Part.Kind == wear.Ring && g.Groove == x.groove })
-		if goes && x.State == wear.FacingNotAllowed && f.text("despite") == "" {
-			f.fault("despite", "ring %s in cylinder %s: %s (%s). Fit another, or say why it is fitted all the same", x.ring.Serial, x.cylinder.Serial, strings.TrimSuffix(x.Words, "."), x.Source)
-			return nil
+		if x.State != wear.FacingNotAllowed {
+			continue
+		}
+		goes := false
+		for i, g := range going {
+			if g.Part.Kind == wear.Cylinder || g.Part.Kind == wear.Ring && g.Groove == x.groove {
+				goes, about[i] = true, true
+			}
+		}
+		if goes {
+			against = append(against, fmt.Sprintf("ring %s in cylinder %s: %s (%s)", x.ring.Serial, x.cylinder.Serial, strings.TrimSuffix(x.Words, "."), x.Source))
 		}
 	}
-	return nil
+	return against, about, nil
 }
 
 // facingView is the answer as a page shows it.

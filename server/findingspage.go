@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"net/http"
@@ -68,11 +69,65 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	for _, w := range engines {
 		p.Whole = append(p.Whole, wholeWear(w))
 	}
+	if p.Hard, p.HardMore, err = s.hardRings(r, most); err != nil {
+		return err
+	}
+	p.HardLevel = fmt.Sprintf("Force above %s times the middle of the maker's new limits, by the shop's setting (common practice, no source). The hardest first.", ratio2(set.Pressure))
 	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)
-	if p.SeenMore+p.FlaggedMore+p.BeyondMore > 0 {
+	if p.SeenMore+p.FlaggedMore+p.BeyondMore+p.HardMore > 0 {
 		p.AllHref = "/findings?all=1"
 	}
 	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))
+}
+
+// hardRings lists the rings that press harder than the maker's new ones, the
+// hardest first, as many as are drawn, and how many more there are. One that is
+// wider as well, so that it presses no harder, is left out.
+func (s *Server) hardRings(r *http.Request, most int) (rows []views.FindingRow, more int, err error) {
+	hard, err := s.book.HardRings(r.Context())
+	if err != nil || len(hard) == 0 {
+		return nil, 0, err
+	}
+	k, err := s.ringBook(r.Context())
+	if err != nil {
+		return nil, 0, err
+	}
+	for i, h := range hard {
+		if len(rows) == most {
+			return rows, len(hard) - i, nil
+		}
+		ring, err := s.book.Part(r.Context(), h.Part)
+		if err != nil {
+			return nil, 0, err
+		}
+		ring.ModelID, ring.Groove = h.Limit.Model, cmp.Or(ring.Groove, h.AtGroove)
+		p, err := k.pressingNew(ring)
+		if err != nil {
+			return nil, 0, err
+		}
+		if p == nil || p.unmeasured() || p.hard() {
+			rows = append(rows, hardRow(h, ring, p))
+		}
+	}
+	return rows, 0, nil
+}
+
+// hardRow is a ring that presses too hard; p is nil where the forces alone can
+// be set against each other.
+func hardRow(h store.HardRing, ring store.Part, p *pressing) views.FindingRow {
+	u := store.UnitFor(h.Feature, wear.Inch)
+	row := views.FindingRow{Word: string(wear.PressureHigh), Part: partName(ring.Kind, ring.Serial), Href: href("/parts/", ring.ID), Where: "on the shelf, not fitted", Aircraft: h.Aircraft, What: h.Feature.Name, Measured: string(h.Day),
+		Sentence: fmt.Sprintf("Its %s is %.2f times the middle of the maker's new limits.", h.Feature.Name, h.Times), First: "Compare it before it is fitted; choose another, or say why it goes on all the same.",
+		Numbers: []views.Fact{{Label: "measured", Value: h.Value.Format(u) + " " + u.Name}, {Label: "new", Value: between(h.Limit.NewMin, h.Limit.NewMax, u) + " " + u.Name, Href: href("/limits/", h.Limit.ID, "/history")}},
+		Against: joinText(", ", "with the maker's new ring", source(&h.Limit)), AgainstHref: href("/parts/", ring.ID, "/compare?with="+makersRing)}
+	if h.Engine != 0 {
+		row.Where, row.WhereHref = seatText(h.EngineNo, h.Position, h.AtGroove), href("/engines/", h.Engine, "/positions/", h.Position)
+		row.First = "Measure the barrel it runs in early, and again within its first 50 h; change the ring when the cylinder is off (common practice, no source)."
+	}
+	if p.hard() {
+		row.Word, row.Sentence = string(p.State), p.words()
+	}
+	return row
 }
 
 // falseShares says of each finding how many of those up to it are expected to be
@@ -135,10 +190,7 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 	u := store.UnitFor(f.Feature, set.Unit)
 	row := views.FindingRow{Word: "beyond", Part: partName(f.Kind, f.Serial), Href: seriesHref(f), Where: "not on an engine", Aircraft: f.Aircraft, What: what(f), Sentence: findingText(f, set.Unit), Measured: string(f.LastDay), First: firstStep(f)}
 	if f.Engine != 0 {
-		row.Where, row.WhereHref = f.EngineNo+", position "+itoa(f.Position), href("/engines/", f.Engine, "/positions/", f.Position)
-		if f.AtGroove > 0 {
-			row.Where += ", groove " + itoa(f.AtGroove)
-		}
+		row.Where, row.WhereHref = seatText(f.EngineNo, f.Position, f.AtGroove), href("/engines/", f.Engine, "/positions/", f.Position)
 	}
 	if f.LastValue != nil {
 		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: f.LastValue.Format(u) + " " + u.Name})

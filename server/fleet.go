@@ -263,6 +263,10 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	pressed, err := s.pressingOn(r, e, held)
+	if err != nil {
+		return err
+	}
 	places := stackOf(e.Model)
 	for _, x := range held { // a ring in a groove that the plan does not have still shows
 		if x.AtGroove > e.Model.Grooves {
@@ -284,7 +288,7 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 						v.Facing, v.CompareHref = facingView(ring), href("/parts/", x.ID, "/compare")
 					}
 				}
-				v.Despite = despiteOf(stays, x.ID)
+				v.Pressing, v.Despite = pressed[x.ID].view(false), despiteOf(stays, x.ID)
 			}
 		}
 		if v.Name == "" {
@@ -301,8 +305,8 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 	return s.draw(w, r, http.StatusOK, views.PositionPage(p))
 }
 
-// despiteOf is why a part that sits at a position was fitted although a facing
-// is not allowed there.
+// despiteOf is why a part that sits at a position was fitted although a ring's
+// facing or pressure speaks against it.
 func despiteOf(stays []store.Stay, part int64) string {
 	for _, st := range stays {
 		if st.Part == part && st.Open() {

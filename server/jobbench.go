@@ -252,8 +252,14 @@ func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error 
 	for _, o := range b.positions {
 		p.Ways = append(p.Ways, views.JobWay{Text: "Position " + itoa(o), Href: b.href(o), Here: o == n})
 	}
+	pressed, err := s.pressingOn(r, b.engine, b.at(n))
+	if err != nil {
+		return err
+	}
 	for _, x := range b.at(n) {
-		p.Slots = append(p.Slots, b.slot(n, x, st[slotKey{x.Kind, x.AtGroove}]))
+		slot := b.slot(n, x, st[slotKey{x.Kind, x.AtGroove}])
+		slot.Pressing = pressed[x.ID].view(false)
+		p.Slots = append(p.Slots, slot)
 	}
 	if p.Placed, err = s.placedAt(r, b, n); err != nil {
 		return err

@@ -3,9 +3,11 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
+	"barrelbook/wear"
 )
 
 // jobClose shows what a job fits where and what is open in it, saves its refit
@@ -81,7 +83,11 @@ func (s *Server) saveJobEnd(r *http.Request, j store.Job, f *form) (to, said str
 		if !f.ok() {
 			return "", "", nil
 		}
-		return here, "The refit was saved. Hours count from here.", s.book.RefitJob(ctx, j.ID, day, shows, "", uid, after)
+		despite, rings, err := s.checkRefit(r, f, j.ID)
+		if err != nil || !f.ok() {
+			return "", "", err
+		}
+		return here, joinText(" ", "The refit was saved. Hours count from here.", unmeasuredText(rings)), s.book.RefitJob(ctx, j.ID, day, shows, "", uid, after, despite...)
 	}
 	day, reason := f.day("end_day"), f.text("end_reason")
 	switch {
@@ -99,6 +105,55 @@ func (s *Server) saveJobEnd(r *http.Request, j store.Job, f *form) (to, said str
 	return "", "", nil
 }
 
+// checkRefit asks for a reason where a ring that a refit puts on presses harder
+// than the original and was placed without one, as of a ring that was measured
+// after it was placed. The rings that go on come back.
+func (s *Server) checkRefit(r *http.Request, f *form, job int64) (despite []store.Placing, rings []*pressing, err error) {
+	fit, err := s.book.Refit(r.Context(), job)
+	if err != nil {
+		return nil, nil, err
+	}
+	pressed, err := s.pressingInRefit(r, fit)
+	if err != nil {
+		return nil, nil, err
+	}
+	reason := f.text("despite")
+	var against []string
+	var way views.Link
+	for _, x := range fit.Changes() {
+		p := pressed[x.Field()]
+		rings = append(rings, p)
+		if !p.hard() || x.Despite != "" {
+			continue
+		}
+		despite = append(despite, store.Placing{Position: x.Position, Kind: x.Kind, Groove: x.Groove, Part: x.Goes.ID, Despite: reason})
+		against, way = append(against, strings.TrimSuffix(p.against(), ".")), views.Link{Text: "Compare ring " + p.ring.Serial, Href: p.href()}
+	}
+	if len(against) > 0 && reason == "" {
+		f.faults = append(f.faults, views.Fault{Field: "despite", Message: strings.Join(against, ". Besides, ") + ". Place another, or say why it is fitted all the same", Way: way.Text, Href: way.Href})
+	}
+	return despite, rings, nil
+}
+
+// pressingInRefit is how hard the rings press that a refit would put on, by
+// place.
+func (s *Server) pressingInRefit(r *http.Request, fit store.Refit) (map[string]*pressing, error) {
+	k, err := s.ringBook(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	pressed := map[string]*pressing{}
+	for _, x := range fit.Changes() {
+		if x.Kind != wear.Ring || x.Goes.ID == 0 {
+			continue
+		}
+		if pressed[x.Field()], err = k.pressingIn(x.Goes, fit.Engine, x.Position, x.Groove); err != nil {
+			return nil, err
+		}
+	}
+	return pressed, nil
+}
+
 // jobCloseView fills the page.
 func (s *Server) jobCloseView(r *http.Request, j store.Job, entries []store.JobEntry) (views.JobClose, error) {
 	p := views.JobClose{Page: s.page(r, fmt.Sprintf("Refit and close job %d", j.ID), views.NavJobs), Head: jobHead(j, "/close"), Action: href("/jobs/", j.ID, "/close"), Open: j.Open()}
@@ -112,7 +167,11 @@ func (s *Server) jobCloseView(r *http.Request, j store.Job, entries []store.JobE
 		return p, err
 	}
 	p.HoursHint, p.Offset = meterHints(fit.Engine)
-	p.Positions, p.Changes = refitRows(fit), refitChanges(fit)
+	pressed, err := s.pressingInRefit(r, fit)
+	if err != nil {
+		return p, err
+	}
+	p.Positions, p.Changes = refitRows(fit, pressed), refitChanges(fit)
 	p.Ways = []views.Link{{Text: "Change what is placed", Href: href("/jobs/", j.ID, "/placing")}}
 	for _, e := range entries {
 		if e.Kind == store.JobFitted && e.Part == 0 {
@@ -170,7 +229,7 @@ func refitChanges(fit store.Refit) string {
 	return fmt.Sprintf("%s off, %s on.", counted(off, "part"), counted(on, "part"))
 }
 
-func refitRows(fit store.Refit) []views.RefitPosition {
+func refitRows(fit store.Refit, pressed map[string]*pressing) []views.RefitPosition {
 	var out []views.RefitPosition
 	for _, p := range fit.Places {
 		name := "Position " + itoa(p.Position)
@@ -182,13 +241,13 @@ func refitRows(fit store.Refit) []views.RefitPosition {
 			last.Back = append(last.Back, views.Link{Text: string(p.Kind) + " " + p.Goes.Serial, Href: href("/parts/", p.Goes.ID)})
 			continue
 		}
-		last.Places = append(last.Places, refitRow(p))
+		last.Places = append(last.Places, refitRow(p, pressed[p.Field()]))
 	}
 	return out
 }
 
-func refitRow(p store.RefitPlace) views.RefitRow {
-	row := views.RefitRow{Place: capital(string(p.Kind)), Despite: p.Despite, Bad: p.Goes.ID == 0}
+func refitRow(p store.RefitPlace, ring *pressing) views.RefitRow {
+	row := views.RefitRow{Place: capital(string(p.Kind)), Despite: p.Despite, Bad: p.Goes.ID == 0, Pressing: ring.view(true)}
 	if p.Groove > 0 {
 		row.Place = fmt.Sprintf("%s, groove %d", row.Place, p.Groove)
 	}

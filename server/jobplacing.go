@@ -24,6 +24,28 @@ type placingWork struct {
 	used    map[int64]string              // field by part
 	parts   map[int64]jobOffer            // all on offer
 	grooves int
+	rings   *ringBook
+	pressed map[pressKey]*pressing
+	speaks  []string // what speaks against rings as they are placed now
+}
+
+// pressKey is a ring at a place.
+type pressKey struct {
+	ring             int64
+	position, groove int
+}
+
+// pressing is how hard a ring on offer presses at a place, worked out once.
+func (k *placingWork) pressing(ring store.Part, position, groove int) (*pressing, error) {
+	key := pressKey{ring.ID, position, groove}
+	if p, ok := k.pressed[key]; ok {
+		return p, nil
+	}
+	p, err := k.rings.pressingIn(ring, k.engine, position, groove)
+	if err == nil {
+		k.pressed[key] = p
+	}
+	return p, err
 }
 
 // placing proposes what goes where, judges what a person makes of it, and saves
@@ -33,7 +55,10 @@ func (s *Server) placing(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	k := &placingWork{jobCase: c, f: asked(r), lines: map[string]*views.PlacingLine{}, chosen: map[string]int64{}, used: map[int64]string{}, parts: map[int64]jobOffer{}}
+	k := &placingWork{jobCase: c, f: asked(r), lines: map[string]*views.PlacingLine{}, chosen: map[string]int64{}, used: map[int64]string{}, parts: map[int64]jobOffer{}, pressed: map[pressKey]*pressing{}}
+	if k.rings, err = s.ringBook(r.Context()); err != nil {
+		return err
+	}
 	k.page = views.JobPlacing{Page: s.page(r, "Placing: job "+fmt.Sprint(c.job.ID), views.NavJobs), Head: jobHead(c.job, "/placing"), Action: href("/jobs/", c.job.ID, "/placing"), Limits: choices("service", "new"), Labels: map[string]string{"despite": "Why all the same", "limits": "Held to"}}
 	if r.Method == http.MethodPost {
 		if k.f, err = readForm(r); err != nil {
@@ -44,6 +69,7 @@ func (s *Server) placing(w http.ResponseWriter, r *http.Request) error {
 	if err := k.work(); err != nil {
 		return err
 	}
+	k.page.Despite = len(k.speaks) > 0
 	status := http.StatusOK
 	if r.Method == http.MethodPost {
 		saved, err := k.save()
@@ -152,7 +178,7 @@ func (k *placingWork) own(position int, kind wear.Kind, groove int) int64 {
 
 // line makes the line of a place with its choices, and reads what the form has
 // for it: not ok where the part is still to be proposed.
-func (k *placingWork) line(position int, kind wear.Kind, groove int, offers []jobOffer) (l *views.PlacingLine, settled bool) {
+func (k *placingWork) line(position int, kind wear.Kind, groove int, offers []jobOffer) (l *views.PlacingLine, settled bool, err error) {
 	field := store.PlaceField(position, kind, groove)
 	l = &views.PlacingLine{Place: string(kind), Field: field, Keep: "keep-" + field, Kept: k.f.text("keep-"+field) != "", Options: []views.Option{{Value: "0", Label: "none"}}}
 	if groove > 0 {
@@ -161,14 +187,24 @@ func (k *placingWork) line(position int, kind wear.Kind, groove int, offers []jo
 	l.Label = capital(l.Place) + " at position " + itoa(position)
 	k.lines[field], k.page.Labels[field] = l, l.Label
 	for _, x := range offers {
-		l.Options = append(l.Options, views.Option{Value: fmt.Sprint(x.part.ID), Label: x.part.Serial + ", " + x.where})
+		o := views.Option{Value: fmt.Sprint(x.part.ID), Label: x.part.Serial + ", " + x.where}
+		if kind == wear.Ring {
+			p, err := k.pressing(x.part, position, groove)
+			if err != nil {
+				return nil, false, err
+			}
+			if p.hard() {
+				o.Label += ", " + p.short()
+			}
+		}
+		l.Options = append(l.Options, o)
 	}
 	if k.propose && !l.Kept {
-		return l, false
+		return l, false, nil
 	}
 	text := k.f.text(field)
-	id, err := strconv.ParseInt(text, 10, 64)
-	if text != "" && (err != nil || id != 0 && !slices.ContainsFunc(offers, func(x jobOffer) bool { return x.part.ID == id })) {
+	id, wrong := strconv.ParseInt(text, 10, 64)
+	if text != "" && (wrong != nil || id != 0 && !slices.ContainsFunc(offers, func(x jobOffer) bool { return x.part.ID == id })) {
 		if id = 0; k.filled {
 			k.f.fault(field, "choose one from the list: what stood here is not on offer")
 		} else {
@@ -176,7 +212,7 @@ func (k *placingWork) line(position int, kind wear.Kind, groove int, offers []jo
 		}
 	}
 	k.choose(field, id)
-	return l, true
+	return l, true, nil
 }
 
 func (k *placingWork) choose(field string, part int64) {
@@ -191,7 +227,11 @@ func (k *placingWork) choose(field string, part int64) {
 func (k *placingWork) cylinders(offers, pistons []jobOffer) error {
 	var open []int
 	for _, position := range k.positions {
-		if _, settled := k.line(position, wear.Cylinder, 0, offers); !settled {
+		_, settled, err := k.line(position, wear.Cylinder, 0, offers)
+		if err != nil {
+			return err
+		}
+		if !settled {
 			open = append(open, position)
 		}
 	}

@@ -45,18 +45,9 @@ func (k *deciding) pressureRatio(offered, original *ringSide, barrel store.Part)
 	if err != nil || !ok {
 		return "", "", err
 	}
-	a, b := ways(offered, original)
-	if a < 0 || b < 0 {
+	c, ok := k.rings.compared(offered, original, bore)
+	if !ok {
 		return "", "", nil
-	}
-	pa, whyA := offered.pressure(a, bore)
-	pb, whyB := original.pressure(b, bore)
-	if whyA != "" || whyB != "" {
-		return "", "", nil
-	}
-	c, err := wear.ComparePressure(pa, pb, k.set.RatioLimits())
-	if err != nil {
-		return "", "", nil // too far apart to compare: a slip, told on the page that compares rings
 	}
 	return fmt.Sprintf("%.2f ± %.2f", c.Ratio, wear.ExpandedU(c.U)), string(c.State), nil
 }

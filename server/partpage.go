@@ -82,10 +82,13 @@ func (d *dossier) here() (store.Stay, bool) {
 	return store.Stay{}, false
 }
 
-func placeText(st store.Stay) string {
-	t := st.EngineNo + ", position " + itoa(st.Position)
-	if st.Groove > 0 {
-		t += ", groove " + itoa(st.Groove)
+func placeText(st store.Stay) string { return seatText(st.EngineNo, st.Position, st.Groove) }
+
+// seatText names a place of an engine, with the groove of a ring.
+func seatText(engine string, position, groove int) string {
+	t := engine + ", position " + itoa(position)
+	if groove > 0 {
+		t += ", groove " + itoa(groove)
 	}
 	return t
 }

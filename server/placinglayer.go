@@ -24,7 +24,11 @@ type layerMatch struct {
 func (k *placingWork) layer(kind wear.Kind, groove int, offers []jobOffer) (err error) {
 	m := &layerMatch{placingWork: k, fit: matchFits[kind], kind: kind, groove: groove, offers: offers}
 	for _, position := range k.positions {
-		if _, settled := k.line(position, kind, groove, offers); !settled {
+		_, settled, err := k.line(position, kind, groove, offers)
+		if err != nil {
+			return err
+		}
+		if !settled {
 			m.open = append(m.open, position)
 		}
 	}
@@ -125,7 +129,8 @@ func (m *layerMatch) weightOf(d *dossier) *wear.Value {
 }
 
 // bans keep out pistons whose weight would leave the spread with those that
-// stay on the engine, and rings that a barrel's surface or bore forbids.
+// stay on the engine, and rings that a barrel's surface or bore or their own
+// pressure forbids.
 func (m *layerMatch) bans(holes []matchHole, shafts []matchShaft) []wear.MatchBan {
 	var bans []wear.MatchBan
 	for i, h := range holes {
@@ -146,11 +151,22 @@ func (m *layerMatch) against(position int, d *dossier) []string {
 			return []string{why}
 		}
 	case wear.Ring:
+		var out []string
 		if barrel := m.at(position, wear.Cylinder, 0); barrel != nil {
-			return m.ringAgainst(d, barrel)
+			out = m.ringAgainst(d, barrel)
 		}
+		if p := m.pressedAt(position, d); p.hard() {
+			out = append(out, p.against())
+		}
+		return out
 	}
 	return nil
+}
+
+// pressedAt is how hard a ring on offer presses at a position, as its line
+// worked it out.
+func (m *layerMatch) pressedAt(position int, d *dossier) *pressing {
+	return m.pressed[pressKey{d.part.ID, position, m.groove}]
 }
 
 // fill proposes the parts of the open places.
@@ -256,6 +272,8 @@ func (m *layerMatch) judge() {
 	if !ok {
 		for _, h := range holes {
 			m.bareFit(h)
+			l := m.lines[m.field(h.position)]
+			l.Against = append(l.Against, m.against(h.position, m.at(h.position, m.kind, m.groove))...)
 		}
 		return
 	}
@@ -307,12 +325,18 @@ func (m *layerMatch) describe(l *views.PlacingLine, position int, d *dossier) {
 	if m.kind != wear.Ring {
 		return
 	}
+	if p := m.pressedAt(position, d); p.hard() {
+		l.Compare = views.Link{Text: "Compare the rings", Href: p.href()}
+		m.speaks = append(m.speaks, strings.TrimSuffix(p.against(), "."))
+	} else if p.unmeasured() && m.change(position, m.kind, m.groove) != "its own" {
+		l.Compare = views.Link{Text: "Its force was not measured: compare it before fitting", Href: p.href()}
+	}
 	if barrel := m.at(position, wear.Cylinder, 0); barrel != nil {
 		if t := gapText(d, barrel, u); t != "" {
 			l.Also = "gap " + t
 		}
-		if facingWhy(barrel.part, []store.Part{d.part}, m.rules) != "" {
-			m.page.Despite = true
+		if why := facingWhy(barrel.part, []store.Part{d.part}, m.rules); why != "" {
+			m.speaks = append(m.speaks, strings.TrimSuffix(why, "."))
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/wear"
@@ -18,7 +19,7 @@ var errSentBefore = errors.New("the form was sent before with something else in 
 func (k *placingWork) save() (string, error) {
 	despite := k.f.text("despite")
 	if k.page.Despite && despite == "" {
-		k.f.fault("despite", "a ring is placed in a bore that its facing is not allowed in: choose another, or say why it goes there all the same")
+		k.f.fault("despite", "%s. Choose another, or say why it goes there all the same", strings.Join(k.speaks, ". Besides, "))
 	}
 	after := k.f.ref("after")
 	if !k.f.ok() {
@@ -43,6 +44,13 @@ func (k *placingWork) save() (string, error) {
 	return fmt.Sprintf("The placing of %s is saved for the refit.", counted(len(k.positions), "position")), nil
 }
 
+// spokenAgainst reports whether a ring's facing or pressure speaks against it at
+// a place.
+func (k *placingWork) spokenAgainst(ring store.Part, position, groove int) bool {
+	barrel := k.at(position, wear.Cylinder, 0)
+	return k.pressed[pressKey{ring.ID, position, groove}].hard() || barrel != nil && facingWhy(barrel.part, []store.Part{ring}, k.rules) != ""
+}
+
 // changed lists the places of the positions at which something differs from
 // what was saved.
 func (k *placingWork) changed(despite string) []store.Placing {
@@ -61,7 +69,7 @@ func (k *placingWork) changed(despite string) []store.Placing {
 					continue
 				}
 				p := store.Placing{Position: position, Kind: kind, Groove: g, Part: k.chosen[field]}
-				if barrel := k.at(position, wear.Cylinder, 0); kind == wear.Ring && p.Part != 0 && barrel != nil && facingWhy(barrel.part, []store.Part{k.parts[p.Part].part}, k.rules) != "" {
+				if kind == wear.Ring && p.Part != 0 && k.spokenAgainst(k.parts[p.Part].part, position, g) {
 					p.Despite = despite
 				}
 				was, known := saved[field]

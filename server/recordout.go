@@ -341,11 +341,11 @@ func paperReadings(part PartRecord) views.PaperTable {
 }
 
 // remark is why a part came out, why the entry was struck, and why the part
-// was fitted although a facing is not allowed there.
+// was fitted although a ring's facing or pressure speaks against it.
 func (s StayRecord) remark() string {
 	text := s.ReasonOut + s.Struck
 	if s.Despite == "" {
 		return text
 	}
-	return strings.TrimPrefix(text+"; fitted although a ring facing is not allowed there: "+s.Despite, "; ")
+	return strings.TrimPrefix(text+"; "+views.FittedDespite+s.Despite, "; ")
 }

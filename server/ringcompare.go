@@ -55,6 +55,7 @@ type comparing struct {
 	*ringBook
 	f                 *form
 	ring              store.Part
+	groove            int // that it is made for, else that it sits or sat in
 	limits            store.Limits
 	model             store.Model
 	choices           []views.Option
@@ -91,7 +92,10 @@ func (c *comparing) readModel() (err error) {
 	if err := d.readModel(c.ctx, c.book); err != nil {
 		return err
 	}
-	c.model, c.limits = d.model, d.limits
+	c.model, c.limits, c.groove = d.model, d.limits, c.ring.Groove
+	if c.groove == 0 && len(d.stays) > 0 {
+		c.groove = d.stays[len(d.stays)-1].Groove
+	}
 	return nil
 }
 
@@ -127,8 +131,8 @@ func (c *comparing) choose(before []store.Stay) error {
 	for _, st := range before {
 		c.choices = append(c.choices, views.Option{Value: strconv.FormatInt(st.Part, 10), Label: fmt.Sprintf("%s, in %s until %s", st.Serial, placeText(st), st.To)})
 	}
-	maker := c.makers(c.limits, c.ring.Groove, c.model.Name)
-	if _, some := maker.sizes["axial width"]; some && c.model.ID != 0 {
+	maker := c.makers(c.limits, c.groove, c.model.Name)
+	if _, some := maker.sizes["axial width"]; (some || maker.forced()) && c.model.ID != 0 {
 		c.choices = append(c.choices, views.Option{Value: makersRing, Label: "a new ring by the limits of " + c.model.Name})
 	}
 	if _, said := c.f.values["with"]; !said && len(c.choices) > 0 {
@@ -265,6 +269,7 @@ func (c *comparing) draw(p *views.RingCompare) {
 		c.side(p, c.offered, alone)
 		return
 	}
+	c.offered, c.original = sameWidth(c.offered, c.original)
 	wayOffered, wayOriginal := ways(c.offered, c.original)
 	offered, original := c.side(p, c.offered, wayOffered), c.side(p, c.original, wayOriginal)
 	if o := c.original.part; o != nil && o.Groove != c.ring.Groove && o.Groove*c.ring.Groove != 0 {

@@ -199,7 +199,7 @@ func TestFacingBeforeFitting(t *testing.T) {
 	}
 	check(t, "the position", get(h, e), http.StatusOK, []string{"not allowed", "may not run in a nitrided bore", "a trial, invented"}, nil)
 	ring := must[[]store.Part](t)(b.PartsNamed(ctx, wear.Ring, "K-50"))[0]
-	check(t, "the ring", get(h, fmt.Sprintf("/parts/%d", ring.ID)), http.StatusOK, []string{"may not run in a nitrided bore", "fitted although a ring facing is not allowed here: a trial, invented"}, nil)
+	check(t, "the ring", get(h, fmt.Sprintf("/parts/%d", ring.ID)), http.StatusOK, []string{"may not run in a nitrided bore", "facing or pressure speaks against it: a trial, invented"}, nil)
 
 	check(t, "its record", get(h, fmt.Sprintf("/record/part/%d.json", ring.ID)), http.StatusOK, []string{`"fitted_despite_facing": "a trial, invented"`}, nil)
 

@@ -48,10 +48,13 @@ type ringBook struct {
 	book     *store.Book
 	set      store.Settings
 	features []wear.Feature
+	sides    map[int64]*ringSide
+	limitsBy map[int64]store.Limits
+	staysBy  map[store.Place][]store.Stay
 }
 
 func (s *Server) ringBook(ctx context.Context) (*ringBook, error) {
-	k := &ringBook{ctx: ctx, book: s.book}
+	k := &ringBook{ctx: ctx, book: s.book, sides: map[int64]*ringSide{}, limitsBy: map[int64]store.Limits{}, staysBy: map[store.Place][]store.Stay{}}
 	var err error
 	if k.set, err = s.book.Settings(ctx); err != nil {
 		return nil, err

@@ -2,7 +2,9 @@ package server
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -55,17 +57,19 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := blankForm(map[string]string{"day": string(s.book.Today())})
+	var pressed map[string]*pressing
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		n, err := s.saveStack(r, f, e, pos, set)
+		n, rings, err := s.saveStack(r, f, e, pos, set)
 		if err != nil {
 			return err
 		}
 		if f.ok() {
-			return s.redirect(w, r, href("/engines/", e.ID, "/positions/", pos), counted(n, "part")+" installed at position "+itoa(pos)+". Hours count from here.")
+			return s.redirect(w, r, href("/engines/", e.ID, "/positions/", pos), joinText(" ", counted(n, "part")+" installed at position "+itoa(pos)+". Hours count from here.", unmeasuredText(slices.Collect(maps.Values(rings)))))
 		}
+		pressed = rings
 	}
 	p := views.InstallStack{Page: s.page(r, "Install at position "+itoa(pos), views.NavEngines), Action: href("/engines/", e.ID, "/positions/", pos, "/install"), Draft: f.draft(), Engine: e.Serial, Position: itoa(pos),
 		Back: views.Link{Text: "Back to the position", Href: href("/engines/", e.ID, "/positions/", pos)}, Unit: set.Unit.Name, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...)}
@@ -75,6 +79,9 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 	}
 	if p.Slots, err = s.stackSlots(r, e, pos); err != nil {
 		return err
+	}
+	for i, x := range p.Slots {
+		p.Slots[i].Pressing = pressed["serial-"+x.Name].view(true)
 	}
 	return s.draw(w, r, f.status(), views.InstallStackPage(p))
 }
@@ -107,8 +114,9 @@ func (s *Server) stackSlots(r *http.Request, e store.Engine, pos int) ([]views.S
 	return slots, nil
 }
 
-// saveStack reads the free places that were filled and installs them.
-func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, set store.Settings) (int, error) {
+// saveStack reads the free places that were filled and installs them. What is
+// known of the rings' pressure comes back by the field that names the ring.
+func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, set store.Settings) (n int, rings map[string]*pressing, err error) {
 	day, shows := f.day("day"), f.hours("hours")
 	var fittings []store.Fitting
 	for _, pl := range stackOf(e.Model) {
@@ -121,7 +129,7 @@ func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, se
 		if from := f.text("from-" + pl.name); from == views.FromShelf {
 			known, err := s.book.PartsNamed(r.Context(), pl.kind, serial)
 			if err != nil {
-				return 0, err
+				return 0, nil, err
 			}
 			if number != "" {
 				known = withNumber(known, number)
@@ -151,25 +159,36 @@ func (s *Server) saveStack(r *http.Request, f *form, e store.Engine, pos int, se
 	if len(fittings) == 0 && f.ok() {
 		f.fault("", "no part was named: give the serial of at least one")
 	}
-	if err := s.checkFacings(r, f, e, pos, fittings); err != nil {
-		return 0, err
+	pressed, err := s.checkRings(r, f, e, pos, fittings)
+	if err != nil {
+		return 0, nil, err
+	}
+	rings = map[string]*pressing{}
+	for i, p := range pressed {
+		if p != nil {
+			rings[fittings[i].Field] = p
+		}
 	}
 	if !f.ok() {
-		return 0, nil
+		return 0, rings, nil
 	}
-	for i := range fittings {
-		fittings[i].Despite = despite(f, fittings[i].Part.Kind)
-	}
-	return len(fittings), f.refused(s.book.InstallAll(r.Context(), e.ID, pos, day, shows, fittings), nil)
+	return len(fittings), rings, f.refused(s.book.InstallAll(r.Context(), e.ID, pos, day, shows, fittings), nil)
 }
 
-// despite is the reason given for fitting a part although a facing is not
-// allowed there; a piston or pin has none.
-func despite(f *form, kind wear.Kind) string {
-	if kind == wear.Ring || kind == wear.Cylinder {
-		return f.text("despite")
+// unmeasuredText names the rings of which the force was not measured although
+// the original's is known; "" for none.
+func unmeasuredText(rings []*pressing) string {
+	var names []string
+	for _, p := range rings {
+		if p.unmeasured() {
+			names = append(names, p.ring.Serial)
+		}
 	}
-	return ""
+	if len(names) == 0 {
+		return ""
+	}
+	slices.Sort(names)
+	return "The force of ring " + strings.Join(names, ", ring ") + " was not measured: compare it before it runs."
 }
 
 func withNumber(ps []store.Part, number string) []store.Part {
@@ -193,16 +212,27 @@ func (s *Server) installPart(w http.ResponseWriter, r *http.Request) error {
 		values["groove"] = itoa(p.Groove)
 	}
 	f := blankForm(values)
+	var pressed *pressing
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		to, err := s.saveInstall(r, f, p)
+		to, here, err := s.saveInstall(r, f, p)
 		if err != nil {
 			return err
 		}
 		if f.ok() {
-			return s.redirect(w, r, to, partName(p.Kind, p.Serial)+" was installed. Its hours count from here.")
+			return s.redirect(w, r, to, joinText(" ", partName(p.Kind, p.Serial)+" was installed. Its hours count from here.", unmeasuredText([]*pressing{here})))
+		}
+		pressed = here
+	}
+	if p.Kind == wear.Ring && pressed == nil {
+		k, err := s.ringBook(r.Context())
+		if err != nil {
+			return err
+		}
+		if pressed, err = k.pressingNew(p); err != nil {
+			return err
 		}
 	}
 	es, _, err := s.book.Engines(r.Context(), "", 500, 0)
@@ -210,14 +240,16 @@ func (s *Server) installPart(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := views.InstallPart{Page: s.page(r, "Install "+partName(p.Kind, p.Serial), views.NavParts), Action: href("/parts/", p.ID, "/install"), Draft: f.draft(), Part: partName(p.Kind, p.Serial),
-		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, About: p.Source, Ring: p.Kind == wear.Ring}
+		Back: views.Link{Text: "Back to the part", Href: href("/parts/", p.ID)}, About: p.Source, Ring: p.Kind == wear.Ring, Pressing: pressed.view(true)}
 	for _, e := range es {
 		page.Engines = append(page.Engines, views.Option{Value: e.Serial, Label: strings.TrimSpace(e.Model.Name + " " + e.Aircraft)})
 	}
 	return s.draw(w, r, f.status(), views.InstallPartPage(page))
 }
 
-func (s *Server) saveInstall(r *http.Request, f *form, p store.Part) (to string, err error) {
+// saveInstall installs a part; what is known of a ring's pressure there comes
+// back.
+func (s *Server) saveInstall(r *http.Request, f *form, p store.Part) (to string, pressed *pressing, err error) {
 	day, shows := f.day("day"), f.hours("hours")
 	at := store.Place{Position: f.number("position", 1, 36, true)}
 	if p.Kind == wear.Ring {
@@ -225,7 +257,7 @@ func (s *Server) saveInstall(r *http.Request, f *form, p store.Part) (to string,
 	}
 	found, err := s.book.EnginesBySerial(r.Context(), f.needed("engine", "give the engine's serial"))
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
 	switch {
 	case len(found) == 1:
@@ -235,17 +267,19 @@ func (s *Server) saveInstall(r *http.Request, f *form, p store.Part) (to string,
 	case len(found) > 1:
 		f.fault("engine", "%d engines have that serial: install from the engine's page", len(found))
 	}
-	fitting := store.Fitting{Part: p, Groove: at.Groove, Despite: despite(f, p.Kind)}
+	fitting := []store.Fitting{{Part: p, Groove: at.Groove}}
 	if len(found) == 1 && !f.has("position", "groove") {
-		if err := s.checkFacings(r, f, found[0], at.Position, []store.Fitting{fitting}); err != nil {
-			return "", err
+		here, err := s.checkRings(r, f, found[0], at.Position, fitting)
+		if err != nil {
+			return "", nil, err
 		}
+		pressed = here[0]
 	}
 	if !f.ok() {
-		return "", nil
+		return "", pressed, nil
 	}
-	err = s.book.InstallAll(r.Context(), at.Engine, at.Position, day, shows, []store.Fitting{fitting})
-	return href("/engines/", at.Engine, "/positions/", at.Position), f.refused(err, map[string]string{"part": "engine"})
+	err = s.book.InstallAll(r.Context(), at.Engine, at.Position, day, shows, fitting)
+	return href("/engines/", at.Engine, "/positions/", at.Position), pressed, f.refused(err, map[string]string{"part": "engine"})
 }
 
 // removePart takes a part off its engine.

@@ -139,7 +139,7 @@ type Placing struct {
 	Kind     wear.Kind
 	Groove   int
 	Part     int64
-	Despite  string // why it is fitted although its facing, or that of the rings there, is not allowed
+	Despite  string // why it is fitted although a ring's facing or pressure speaks against it
 }
 
 // Placings lists what is to be fitted where in a job: the latest of each place.

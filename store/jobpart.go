@@ -14,7 +14,7 @@ type JobPart struct {
 	Was      *Place // where it sat when the job was opened; nil for one that came in
 	Off      string // why it came off in the refit; empty where it did not
 	On       *Place // where it went in the refit; nil where it kept its place or left
-	Despite  string // why it went there although a facing is not allowed
+	Despite  string // why it went there although a ring's facing or pressure speaks against it
 	Decision *Decision
 }
 

@@ -19,7 +19,7 @@ type RefitPlace struct {
 	Groove   int
 	Sits     Stay   // zero where nothing does
 	Goes     Part   // zero where nothing is to
-	Despite  string // why it goes there although a facing is not allowed
+	Despite  string // why it goes there although a ring's facing or pressure speaks against it
 	Placed   bool   // a person said what goes there; else what sits there stays
 	Decided  string // disposition of what sits there, empty where nothing was decided
 	Leaves   string // why what sits there comes off; empty where it stays
@@ -199,8 +199,9 @@ func toScrap(ctx context.Context, q querier, decided map[int64]Decision) ([]Deci
 // scrapped, and what goes back where it was keeps its stay. after is the last
 // entry that the form knew of. Errors: Stale where something was placed,
 // decided or fitted since; Invalid at day, hours, positions and at the places
-// as PlaceField names them.
-func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear.Hours, who, uid string, after int64) error {
+// as PlaceField names them. despite are parts that were placed without a reason,
+// with the one that was given since.
+func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear.Hours, who, uid string, after int64, despite ...Placing) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		if known, err := knownEntry(ctx, t, uid); known != 0 || err != nil {
 			return err
@@ -212,6 +213,7 @@ func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear
 		if err := r.ready(ctx, t, day, after); err != nil {
 			return err
 		}
+		r.explain(despite)
 		meter, err := addMeter(ctx, t, r.Job.Engine, day, shows)
 		if err != nil {
 			return err
@@ -233,6 +235,17 @@ func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear
 		}
 		return r.carryOut(ctx, t, day, meter, note)
 	})
+}
+
+// explain gives reasons to the places without one.
+func (r Refit) explain(despite []Placing) {
+	for i, p := range r.Places {
+		for _, x := range despite {
+			if p.Despite == "" && x.Position == p.Position && x.Kind == p.Kind && x.Groove == p.Groove && x.Part == p.Goes.ID {
+				r.Places[i].Despite = strings.TrimSpace(x.Despite)
+			}
+		}
+	}
 }
 
 // ready says what keeps a refit from being saved.

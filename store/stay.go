@@ -20,7 +20,7 @@ type Stay struct {
 	FromMeter, ToMeter int64 // roots
 	ReasonOut          string
 	Void               string
-	Despite            string // why it was fitted although its facing, or that of the rings there, is not allowed
+	Despite            string // why it was fitted although a ring's facing or pressure speaks against it
 }
 
 const stayColumns = `s.id, s.part_id, s.kind, p.serial, e.serial, s.engine_id, s.position, s.groove, s.from_day, f.hours, coalesce(s.to_day, ''), coalesce(u.hours, 0),
@@ -81,7 +81,7 @@ type Fitting struct {
 	Part    Part
 	Groove  int
 	Field   string
-	Despite string // why it is fitted although a facing is not allowed there
+	Despite string // why it is fitted although a ring's facing or pressure speaks against it
 }
 
 // InstallAll puts a whole stack onto a position, in one save.

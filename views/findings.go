@@ -5,6 +5,9 @@ type Findings struct {
 	Page                    Page
 	Flagged                 []FindingRow // wear faster than normal
 	Whole                   []WholeWear  // engines whose parts wear fast together
+	Hard                    []FindingRow // rings that press harder than the original
+	HardMore                int
+	HardLevel               string
 	Beyond                  []FindingRow // measured beyond a limit
 	Seen                    []FindingRow // acknowledged
 	FlaggedMore, BeyondMore int          // how many more of those there are
@@ -17,7 +20,7 @@ type Findings struct {
 
 // FindingRow is one finding.
 type FindingRow struct {
-	Word        string // flagged or beyond
+	Word        string // flagged or beyond; of a ring that presses hard, higher or undecided
 	Part        string // "Cylinder C-1041"
 	Href        string // the part with that chart
 	Where       string // "R-1021, position 3"; "on shelf"

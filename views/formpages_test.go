@@ -25,8 +25,8 @@ func formPages() map[string]templ.Component {
 		"meter":    MeterFormPage(MeterForm{Entries: []MeterRow{{Day: "2025-01-01", CorrectHref: "/m"}}, Draft: faulty}),
 		"parts":    PartListPage(PartList{Kinds: few, Statuses: few, Rows: []PartRow{{Serial: "C-1", Finding: "flagged"}}}),
 		"part":     PartFormPage(PartForm{New: true, Kinds: few, Models: few, Sources: few, Surfaces: few}),
-		"stack":    InstallStackPage(InstallStack{Draft: faulty, Sources: few, Surfaces: few, Slots: []Slot{{Name: "cylinder", Label: "Cylinder", AskOversize: true, AskSurface: true, Shelf: few}, {Name: "ring-1", Label: "Ring, groove 1", AskFacing: true}, {Name: "pin", Label: "Pin", Holds: "pin N-1"}}}),
-		"install":  InstallPartPage(InstallPart{Ring: true, Engines: few}),
+		"stack":    InstallStackPage(InstallStack{Draft: faulty, Sources: few, Surfaces: few, Slots: []Slot{{Name: "cylinder", Label: "Cylinder", AskOversize: true, AskSurface: true, Shelf: few}, {Name: "ring-1", Label: "Ring, groove 1", AskFacing: true, Pressing: aPressing()}, {Name: "pin", Label: "Pin", Holds: "pin N-1"}}}),
+		"install":  InstallPartPage(InstallPart{Ring: true, Engines: few, Pressing: &RingPressing{Words: "not measured", Href: "/c"}}),
 		"remove":   RemovePartPage(RemovePart{Kind: "cylinder", Radial: true, Reasons: []string{"a"}, Draft: faulty}),
 		"event":    WearEventPage(WearEventForm{Kind: "piston", Events: few}),
 		"reason":   ReasonPage(ReasonForm{Heading: "Scrap", AskDay: true, Draft: faulty}),
@@ -49,6 +49,25 @@ func formPages() map[string]templ.Component {
 		"record":   RecordChoosePage(RecordChoose{Engines: []RecordRow{{Name: "R-1"}}}),
 		"ack":      AcknowledgePage(Acknowledge{State: "flagged", Sentence: "worn fast", Draft: faulty}),
 		"problem":  ProblemPage(Problem{Status: 409, Typed: true}),
+	}
+}
+
+func aPressing() *RingPressing {
+	return &RingPressing{Word: "higher", Words: "Presses 1.6 times as hard as ring <K-1>.", Href: "/c"}
+}
+
+// TestRingPressing: what is said of a ring is text, with a way to the
+// comparison where there is one.
+func TestRingPressing(t *testing.T) {
+	says := drawn(t, ringPressing(aPressing()))
+	if !strings.Contains(says, "ring &lt;K-1&gt;.") || !strings.Contains(says, `href="/c"`) || !strings.Contains(says, "higher") {
+		t.Errorf("drawn as %s", says)
+	}
+	if says := drawn(t, ringPressing(&RingPressing{Words: "not measured"})); strings.Contains(says, "<a") || strings.Contains(says, "verdict") {
+		t.Errorf("without a ring to compare: %s", says)
+	}
+	if says := drawn(t, ringPressing(nil)); says != "" {
+		t.Errorf("nothing to say: %s", says)
 	}
 }
 

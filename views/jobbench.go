@@ -54,6 +54,7 @@ type BenchSlot struct {
 	Decided     string // "grind: scored, 2026-05-02, R. Moss"; "" for not decided
 	State       string // how it wears, in a word
 	Sentence    string
+	Pressing    *RingPressing
 	Work        []string // done on it since the job was opened
 	Lines       []BenchLine
 	Missing     string // "barrel bore (6), pin bore (2)"; "" where nothing is to be measured any more

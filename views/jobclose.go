@@ -2,7 +2,7 @@ package views
 
 // JobClose is the page on which a job's parts go back on and the job is
 // closed. Its forms post to Action with what = refit, close, give up or reopen,
-// uid and after; fields of refit: day, hours; of the others: end_day,
+// uid and after; fields of refit: day, hours, despite; of the others: end_day,
 // end_reason. Places whose faults it can show are named as the store names
 // them.
 type JobClose struct {
@@ -41,6 +41,7 @@ type RefitRow struct {
 	Says           string // "P-190 goes on; P-206 comes off, replace: worn", "empty: place a part"
 	Despite        string
 	Bad            bool // empty
+	Pressing       *RingPressing
 }
 
 // CloseCheck is something that is open before the job is closed.
@@ -51,7 +52,7 @@ type CloseCheck struct {
 
 // labels names the fields for the summary of what is wrong.
 func (p JobClose) labels() map[string]string {
-	return map[string]string{"day": "Day of the refit", "hours": "Meter shows", "end_day": "Date", "end_reason": "Reason"}
+	return map[string]string{"day": "Day of the refit", "hours": "Meter shows", "despite": "Why all the same", "end_day": "Date", "end_reason": "Reason"}
 }
 
 // commaBefore is what stands before the ith of n things in a line: nothing

@@ -19,7 +19,7 @@ type JobPlacing struct {
 	Positions []PlacingPosition
 	Decided   []DecidedPart
 	Missing   []string // what was left out and why
-	Despite   bool     // a ring is placed in a bore that its facing is not allowed in
+	Despite   bool     // a ring is placed where its facing or its pressure speaks against it
 	Steps     []StepGroup
 	Labels    map[string]string // of the fields
 }
@@ -45,6 +45,7 @@ type PlacingLine struct {
 	Also    string // weight of a piston, end gap of a ring
 	Verdict VerdictMark
 	Against []string
+	Compare Link   // of a ring, with the one that it replaces
 	Change  string // how it differs from what sat there
 }
 

@@ -133,7 +133,7 @@ type PartStay struct {
 	Hours              string // it ran there
 	Reason             string // why it came out
 	Void               string // why the entry counts for nothing
-	Despite            string // why it was fitted although a facing is not allowed there
+	Despite            string // why it was fitted although a ring's facing or pressure speaks against it
 	StrikeHref         string // strikes an entry that was never true
 }
 

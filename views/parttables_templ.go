@@ -655,14 +655,14 @@ func partStays(ss []PartStay) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				if s.Despite != "" {
-					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 61, "<small>fitted although a ring facing is not allowed here: ")
+					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 61, "<small>")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var34 string
-					templ_7745c5c3_Var34, templ_7745c5c3_Err = templ.JoinStringErrs(s.Despite)
+					templ_7745c5c3_Var34, templ_7745c5c3_Err = templ.JoinStringErrs(FittedDespite + s.Despite)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `parttables.templ`, Line: 118, Col: 79}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `parttables.templ`, Line: 118, Col: 44}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var34))
 					if templ_7745c5c3_Err != nil {

@@ -34,8 +34,9 @@ type PositionSlot struct {
 	Sentence    string // and in a sentence
 	Lines       []PositionLine
 	Facing      *FacingCheck // of a ring in a barrel
-	Despite     string       // why it was fitted although a facing is not allowed
-	CompareHref string       // of a ring
+	Pressing    *RingPressing
+	Despite     string // why it was fitted although a ring's facing or pressure speaks against it
+	CompareHref string // of a ring
 	MeasureHref string
 	RemoveHref  string
 	EventHref   string // work done to it in place

@@ -139,6 +139,16 @@ type FacingCheck struct {
 	AddHref            string // types an entry for the pair; "" where a name is missing
 }
 
+// FittedDespite goes before the reason that was given for fitting a part.
+const FittedDespite = "fitted although a ring's facing or pressure speaks against it: "
+
+// RingPressing says how hard a ring presses against the original.
+type RingPressing struct {
+	Word  string // higher, undecided; "" for one that was not measured
+	Words string
+	Href  string // the comparison; "" for a ring that the book does not have yet
+}
+
 var (
 	compareLabels = map[string]string{"with": "The original", "serial": "Its serial", "force": "Force", "width": "Axial width", "bore": "Bore"}
 	grooveLabels  = map[string]string{"groove": "Groove", "groove_width": "Groove width now", "clearance_min": "Side clearance, least", "clearance_max": "Side clearance, most", "clean_up": "Least cut to clean up",

@@ -31,6 +31,7 @@ type Slot struct {
 	Shelf  []Option // parts on the shelf: value is the serial
 	// what a new entry is also asked for
 	AskOversize, AskSurface, AskFacing bool
+	Pressing                           *RingPressing // of the ring that was named
 }
 
 // full reports whether every place holds a part.
@@ -50,14 +51,15 @@ const FromShelf = ""
 // InstallPart is the form that fits one part on the shelf. Fields: engine,
 // position, groove (a ring), day, hours.
 type InstallPart struct {
-	Page    Page
-	Action  string
-	Draft   Draft
-	Part    string // "Cylinder C-1041"
-	Back    Link
-	About   string   // oversize, surface, hours
-	Ring    bool     // asks for the groove
-	Engines []Option // value is what a person types, the serial
+	Page     Page
+	Action   string
+	Draft    Draft
+	Part     string // "Cylinder C-1041"
+	Back     Link
+	About    string   // oversize, surface, hours
+	Ring     bool     // asks for the groove
+	Engines  []Option // value is what a person types, the serial
+	Pressing *RingPressing
 }
 
 // RemovePart is the form that takes a part off. Fields: day, hours, reason,
@@ -157,7 +159,7 @@ func (p InstallStack) from() []Option {
 
 // labels names every field for the summary of what is wrong.
 func (p InstallStack) labels() map[string]string {
-	names := map[string]string{"day": "Date", "hours": "Meter shows", "despite": "Ring facing"}
+	names := map[string]string{"day": "Date", "hours": "Meter shows", "despite": "Why all the same"}
 	for _, s := range p.Slots {
 		for field, label := range map[string]string{"from": "take", "serial": "serial", "part_number": "part number",
 			"hours_before": "hours it had", "oversize": "oversize", "surface": "barrel surface", "facing": "facing"} {
