@@ -119,12 +119,16 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	for _, w := range whole {
+	for i, w := range whole {
 		if w.State != wear.TooFewReadings && w.State != wear.NoReference {
+			if w, err = s.book.ExplainEngine(ctx, w); err != nil {
+				return err
+			}
+			whole[i] = w
 			p.Whole = append(p.Whole, wholeWear(w))
 		}
 	}
-	p.WholeSteps = wholeSteps(whole)
+	p.WholeWorked = wholeWorked(whole)
 	p.JobHref = href("/engines/", e.ID, "/jobs/new")
 	if p.Jobs, err = s.jobsOn(r, e); err != nil {
 		return err

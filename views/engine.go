@@ -11,10 +11,10 @@ type Engine struct {
 	Worst    VerdictMark
 	Findings int // open ones
 
-	Plan       EnginePlan
-	Rows       []EnginePosition
-	WholeSteps []WorkedStep // how that was worked out
-	Whole      []WholeWear  // what its parts show together, the least likely first
+	Plan        EnginePlan
+	Rows        []EnginePosition
+	Whole       []WholeWear  // what its parts show together, the least likely first
+	WholeWorked *WholeWorked // how that was worked out
 
 	MeterStory string     // how the engine's hours follow from the meter; "" while no meter was replaced
 	Meter      []MeterRow // the latest entries, newest first
@@ -24,6 +24,13 @@ type Engine struct {
 
 	JobHref string   // opens a job
 	Jobs    []JobRow // under way
+}
+
+// WholeWorked is how the judgements of a whole engine were worked out.
+type WholeWorked struct {
+	Letters []string // what the letters in the equations stand for
+	Groups  []StepGroup
+	Assumed []string
 }
 
 // WholeWear is what the parts of an engine show together for one feature.
