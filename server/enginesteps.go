@@ -2,6 +2,8 @@ package server
 
 import (
 	"fmt"
+	"net/http"
+	"slices"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -17,23 +19,37 @@ var engineLetters = []string{
 	"ν: degrees of freedom, of τ and of the normal parts, and of the whole.",
 }
 
-// wholeWorked is how an engine's judgements were worked out: nil where there
-// are none.
-func wholeWorked(ws []store.EngineWear) *views.WholeWorked {
-	s := wear.DefaultSettings()
-	w := &views.WholeWorked{Letters: engineLetters, Assumed: []string{
-		fmt.Sprintf("Before any engine was measured, normal engines are taken to differ by a log-sd of %.2g, worth %.2g engines: a choice, no source.", s.PriorEngineLogSD, s.PriorEngines),
-		"The parts of one engine scatter about what they share as normal parts do.",
-	}}
-	for _, x := range ws {
-		if x.State != wear.TooFewReadings && x.State != wear.NoReference {
-			w.Groups = append(w.Groups, views.StepGroup{Title: wholeWhat(x), Steps: engineSteps(x)})
-		}
+// whole fills in what an engine's parts show together. How it was worked out is
+// told of what stands open on the page, and of all when that is asked for.
+func (s *Server) whole(r *http.Request, engine int64, p *views.Engine) error {
+	ws, err := s.book.EngineWearOf(r.Context(), engine)
+	if err != nil {
+		return err
 	}
-	if len(w.Groups) == 0 {
+	ws = slices.DeleteFunc(ws, func(w store.EngineWear) bool { return w.State == wear.TooFewReadings || w.State == wear.NoReference })
+	if len(ws) == 0 {
 		return nil
 	}
-	return w
+	for _, w := range ws {
+		p.Whole = append(p.Whole, wholeWear(w))
+	}
+	told := min(views.WholeShown(p.Whole), len(ws))
+	if r.URL.Query().Get("whole") == "all" {
+		told = len(ws)
+	}
+	beforehand := wear.DefaultSettings()
+	p.WholeWorked = &views.WholeWorked{Letters: engineLetters, More: len(ws) - told, MoreHref: href("/engines/", engine, "?whole=all#whole-worked"), Assumed: []string{
+		fmt.Sprintf("Before any engine was measured, normal engines are taken to differ by a log-sd of %.2g, worth %.2g engines: a choice, no source.", beforehand.PriorEngineLogSD, beforehand.PriorEngines),
+		"The parts of one engine scatter about what they share as normal parts do.",
+	}}
+	for i, w := range ws[:told] {
+		if w, err = s.book.ExplainEngine(r.Context(), w); err != nil {
+			return err
+		}
+		p.Whole[i] = wholeWear(w)
+		p.WholeWorked.Groups = append(p.WholeWorked.Groups, views.StepGroup{Title: wholeWhat(w), Steps: engineSteps(w)})
+	}
+	return nil
 }
 
 // engineSteps are one judgement of an engine, each step with its numbers.

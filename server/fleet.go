@@ -115,20 +115,9 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Meter = meterRows(e.ID, entries[:min(len(entries), 8)])
 	p.MeterMore = len(entries) - len(p.Meter)
-	whole, err := s.book.EngineWearOf(ctx, e.ID)
-	if err != nil {
+	if err := s.whole(r, e.ID, &p); err != nil {
 		return err
 	}
-	for i, w := range whole {
-		if w.State != wear.TooFewReadings && w.State != wear.NoReference {
-			if w, err = s.book.ExplainEngine(ctx, w); err != nil {
-				return err
-			}
-			whole[i] = w
-			p.Whole = append(p.Whole, wholeWear(w))
-		}
-	}
-	p.WholeWorked = wholeWorked(whole)
 	p.JobHref = href("/engines/", e.ID, "/jobs/new")
 	if p.Jobs, err = s.jobsOn(r, e); err != nil {
 		return err

@@ -81,6 +81,7 @@ func TestWorkedSteps(t *testing.T) {
 	e := href("/engines/", b.engine.ID)
 	stepsOn(t, h, map[string][]string{
 		e:                               {"Ratio common to the parts", "Spread of normal engines", "Degrees of freedom", "Chance"},
+		e + "?whole=all":                {"Ratio common to the parts"},
 		e + "/positions/1":              {"Skirt in barrel", "Cylinder at 20 °C"},
 		e + "/crank?at=4&lean=5":        {"True top dead centre", "Stroke", "Link pistons", "Smallest lean"},
 		e + "/match?positions=1":        {"Typical distance", "Cylinder at 20 °C"},

@@ -31,6 +31,9 @@ type WholeWorked struct {
 	Letters []string // what the letters in the equations stand for
 	Groups  []StepGroup
 	Assumed []string
+
+	More     int // judgements that are not told of here
+	MoreHref string
 }
 
 // WholeWear is what the parts of an engine show together for one feature.
@@ -68,9 +71,9 @@ func (p Engine) about() string { return joined(", ", p.Model, p.Aircraft) }
 // hasMaster reports whether a master-rod cylinder is marked on the plan.
 func (p Engine) hasMaster() bool { return p.Plan.MasterRod > 0 }
 
-// wholeShown is how many of what an engine's parts show together stand open:
+// WholeShown is how many of what an engine's parts show together stand open:
 // all that are flagged, and at least three.
-func wholeShown(ws []WholeWear) int {
+func WholeShown(ws []WholeWear) int {
 	n := 3
 	for i, w := range ws {
 		if w.State == "flagged" {

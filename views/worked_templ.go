@@ -240,7 +240,7 @@ func workedReadings(w Worked) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "</p><table class=\"reflow narrow-table\"><caption class=\"hidden\">Readings used and left out</caption> <thead><tr><th scope=\"col\">Date</th><th scope=\"col\" class=\"num\">Hours in the run</th><th scope=\"col\" class=\"num\">Reading</th><th scope=\"col\" class=\"num\">u</th><th scope=\"col\" class=\"num\">Wear</th><th scope=\"col\" class=\"num\">W(h)</th><th scope=\"col\">Used</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "</p><table class=\"reflow narrow-table\"><caption class=\"hidden\">Readings used and left out</caption> <thead><tr><th scope=\"col\">Date</th><th scope=\"col\" class=\"num\">Hours in the run</th><th scope=\"col\" class=\"num\">Reading</th><th scope=\"col\" class=\"num\"><span class=\"letter\">u</span></th><th scope=\"col\" class=\"num\">Wear</th><th scope=\"col\" class=\"num\"><span class=\"letter\">W(h)</span></th><th scope=\"col\">Used</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
