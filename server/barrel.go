@@ -31,7 +31,7 @@ func (d *dossier) barrel() *views.Barrel {
 	for _, s := range shape.Stations {
 		b.Stations = append(b.Stations, barrelStation(shape, s, now, axes, u))
 	}
-	d.barrelFacts(b, shape, u)
+	d.barrelFacts(b, shape, now, first, u)
 	d.barrelSection(b, shape, now, first, axes, u)
 	d.growth(b, shape, u)
 	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
@@ -97,7 +97,7 @@ func withU(x, u float64, unit wear.Unit) string {
 	return inUnit(x, unit, 0) + " ± " + inUnit(wear.ExpandedU(u), unit, 0)
 }
 
-func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
+func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, first []size, u wear.Unit) {
 	add := func(label, value string) {
 		b.Facts = append(b.Facts, views.Fact{Label: label, Value: value})
 	}
@@ -112,19 +112,100 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Un
 			label = "Choke, narrower at the head"
 		}
 		add(label, withU(math.Abs(shape.Taper), shape.TaperU, u)+" "+u.Name)
-		add("Largest step", inUnit(shape.Step, u, 0)+" "+u.Name+", "+orWhole(shape.StepFrom)+" to "+orWhole(shape.StepTo))
-		step("taper", "mean at the head − mean at the lower end", fmt.Sprintf("%s less %s over the axes both were measured across: %s %s", orWhole(top.Name), orWhole(bottom.Name), inUnit(shape.Taper, u, 0), u.Name),
+		wide, narrow := orWhole(shape.StepTo), orWhole(shape.StepFrom)
+		if shape.Step < 0 {
+			wide, narrow = narrow, wide
+		}
+		stepText := inUnit(math.Abs(shape.Step), u, 0) + " " + u.Name + ", " + wide + " wider than " + narrow
+		if shape.Step == 0 {
+			stepText = "none"
+		}
+		add("Largest step", stepText)
+		step("taper", "mean at the head − mean at the lower end", taperNumbers(top.Name, bottom.Name, now, shape.Taper, u),
 			"FAA-H-8083-32, dimensional inspection; directions averaged as in US Army TM 9-2815-220-24 WP 0135")
 	}
 	at := spot(0, shape.Largest.Station, shape.Largest.Axis)
 	add("Largest diameter", strings.TrimSuffix(inUnit(float64(shape.Largest.Value), u, 0)+" "+u.Name+", "+at, ", "))
-	step("out-of-round", "largest − smallest diameter at a station", "by station in the table", "FAA-H-8083-32, dimensional inspection")
-	step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties", "", "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
+	round, sure := roundNumbers(shape, now, u)
+	if round != "" {
+		step("out-of-round", "largest − smallest diameter at a station", round, "FAA-H-8083-32, dimensional inspection")
+	}
 	if w := shape.MostWorn; w != nil {
 		add("Most worn spot", withU(w.Wear, w.U, u)+" "+u.Name+", "+spot(0, w.Station, w.Axis))
-		step("wear", "diameter now − diameter there on the first sheet of this run", "", "like station with like station: common practice, no source")
+		numbers, wornSure := wearNumbers(shape, now, first, u)
+		step("wear", "diameter now − diameter there on the first sheet of this run", numbers, "like station with like station: common practice, no source")
+		sure = joinText("; ", sure, wornSure)
+	}
+	if shape.Tapers {
+		sure = joinText("; ", sure, "taper: 1.645 × "+inUnit(shape.TaperU, u, 1)+" = "+inUnit(wear.ExpandedU(shape.TaperU), u, 1)+" "+u.Name)
+	}
+	if sure != "" {
+		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties; for a mean of n axes that divided by n", sure, "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
 	}
 	d.oversizeFact(b, shape, u, add, step)
+}
+
+// taperNumbers puts numbers into the taper: the means over the axes that both
+// stations were measured across.
+func taperNumbers(top, bottom string, now []size, taper float64, u wear.Unit) string {
+	var head, low, axes float64
+	for _, x := range now {
+		if o := sizeAt(now, bottom, x.Axis); x.Station == top && o != nil {
+			head, low, axes = head+float64(x.Value), low+float64(o.Value), axes+1
+		}
+	}
+	return fmt.Sprintf("%s %s − %s %s = %s %s, over the axes both were measured across", orWhole(top), inUnit(head/axes, u, 1), orWhole(bottom), inUnit(low/axes, u, 1), inUnit(taper, u, 1), u.Name)
+}
+
+// roundNumbers puts numbers into the out-of-round of each station, and into the
+// uncertainty of the first.
+func roundNumbers(shape wear.BarrelShape, now []size, u wear.Unit) (numbers, sure string) {
+	for _, s := range shape.Stations {
+		there := slices.DeleteFunc(slices.Clone(now), func(x size) bool { return x.Station != s.Name })
+		if !s.Round || len(there) == 0 {
+			continue
+		}
+		most, least := largestOf(there), smallestOf(there)
+		numbers = joinText("; ", numbers, fmt.Sprintf("%s %s − %s = %s", orWhole(s.Name), inUnit(float64(most.Value), u, 0), inUnit(float64(least.Value), u, 0), inUnit(s.OutOfRound, u, 0)))
+		if sure == "" {
+			sure = "out-of-round, " + orWhole(s.Name) + ": " + rootText(most.U, least.U, u)
+		}
+	}
+	if numbers != "" {
+		numbers += " " + u.Name
+	}
+	return numbers, sure
+}
+
+// wearNumbers puts numbers into the wear of each spot, and into the uncertainty
+// of the most worn.
+func wearNumbers(shape wear.BarrelShape, now, first []size, u wear.Unit) (numbers, sure string) {
+	for _, w := range shape.Wear {
+		n, b := sizeAt(now, w.Station, w.Axis), sizeAt(first, w.Station, w.Axis)
+		if n == nil || b == nil {
+			continue
+		}
+		numbers = joinText("; ", numbers, fmt.Sprintf("%s %s − %s = %s", joinText(" ", orWhole(w.Station), w.Axis), inUnit(float64(n.Value), u, 0), inUnit(float64(b.Value), u, 0), inUnit(w.Wear, u, 0)))
+		if w.Spot == shape.MostWorn.Spot {
+			sure = "wear, " + joinText(" ", orWhole(w.Station), w.Axis) + ": " + rootText(n.U, b.U, u)
+		}
+	}
+	return numbers + " " + u.Name, sure
+}
+
+// rootText writes the expanded uncertainty of a difference of two readings.
+func rootText(a, b float64, u wear.Unit) string {
+	return fmt.Sprintf("1.645 √(%s² + %s²) = %s %s", inUnit(a, u, 1), inUnit(b, u, 1), inUnit(wear.ExpandedU(math.Hypot(a, b)), u, 1), u.Name)
+}
+
+// sizeAt is the size at a spot; nil where it was not measured.
+func sizeAt(ss []size, station, axis string) *size {
+	for i := range ss {
+		if ss[i].Station == station && ss[i].Axis == axis {
+			return &ss[i]
+		}
+	}
+	return nil
 }
 
 // oversizeFact tells the smallest of the model's oversizes that cleans up.
@@ -181,10 +262,8 @@ func (d *dossier) barrelSection(b *views.Barrel, shape wear.BarrelShape, now, fi
 		s.Limit = float64(*lim.ServiceMax)
 	}
 	find := func(ss []size, station, axis string) float64 {
-		for _, x := range ss {
-			if x.Station == station && x.Axis == axis {
-				return float64(x.Value)
-			}
+		if x := sizeAt(ss, station, axis); x != nil {
+			return float64(x.Value)
 		}
 		return 0
 	}

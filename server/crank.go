@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -164,18 +165,16 @@ func workedSteps(steps []wear.Step) []views.WorkedStep {
 // crankOrder fills in the order off and on.
 func crankOrder(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlace, centres []wear.DeadCentre) {
 	ask, turning := wear.PullRequest{Places: places, Centres: centres}, e.Model.Turning
-	for _, t := range items(f.text("pull")) {
-		n, err := strconv.Atoi(t)
-		if err != nil || n < 1 || n > e.Cylinders {
-			f.fault("pull", "%q is no position: the engine has 1 to %d", t, e.Cylinders)
+	if ask.Pull = f.positions("pull", e.Cylinders); f.has("pull") {
+		return
+	}
+	if at := f.text("at"); at != "" {
+		i := slices.IndexFunc(places, func(c wear.CrankPlace) bool { return itoa(c.Position) == at })
+		if i < 0 {
+			f.fault("at", "%q is no position: the engine has 1 to %d", at, e.Cylinders)
 			return
 		}
-		ask.Pull = append(ask.Pull, n)
-	}
-	for _, c := range places {
-		if itoa(c.Position) == f.text("at") {
-			ask.From = c.Angle
-		}
+		ask.From = places[i].Angle
 	}
 	ask.Maker = turning.OrderOff
 	off, err := wear.PlanRemoval(ask)

@@ -214,13 +214,15 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 	return row
 }
 
+// wholeWhat names what an engine was judged by.
+func wholeWhat(w store.EngineWear) string {
+	return joinText(", ", w.Feature.Name, spot(w.Groove, w.Station, ""))
+}
+
 // wholeWear is what the parts of an engine show together.
 func wholeWear(w store.EngineWear) views.WholeWear {
-	v := views.WholeWear{What: w.Feature.Name, State: w.State.String(), Sentence: w.Sentence(), Engine: w.EngineNo, Href: href("/engines/", w.Engine, "#whole"), Aircraft: w.Aircraft,
+	v := views.WholeWear{What: wholeWhat(w), State: w.State.String(), Sentence: w.Sentence(), Engine: w.EngineNo, Href: href("/engines/", w.Engine, "#whole"), Aircraft: w.Aircraft,
 		Numbers: []views.Fact{{Label: "times the others", Value: fmt.Sprintf("%.1f (%.1f to %.1f)", w.Ratio, w.RatioLow, w.RatioHigh)}, {Label: "chance", Value: wear.OneIn(w.P)}, {Label: "compared with", Value: counted(w.OtherEngines, "engine")}}}
-	if t := spot(w.Groove, w.Station, ""); t != "" {
-		v.What += ", " + t
-	}
 	if w.ByAllowance {
 		v.Numbers[2].Value = "the maker's wear allowance"
 	}
@@ -228,21 +230,6 @@ func wholeWear(w store.EngineWear) views.WholeWear {
 		v.First = "Measure a few of them again with another gauge. Then look for what they share: dust past the air filter, cold starts and idle weeks, oil, and the rings fitted last."
 	}
 	return v
-}
-
-// wholeSteps are how an engine's judgements were worked out.
-func wholeSteps(ws []store.EngineWear) []views.WorkedStep {
-	steps := []views.WorkedStep{{Text: "ratio common to the engine's parts", Equation: "each part's measured ratio is e^(m + ε) ± s; m is the likeliest, ε scatters like normal parts, s is the gauge's error", Source: "worked out for this purpose, tried by simulation; no published source"},
-		{Text: "chance", Equation: "p = P(t > x / √(V + 1/A)), V = τ²(1 + Σq²) + c²", Numbers: "τ the spread between normal engines, q the others' shares in the reference, c what is open of its centre and curve, 1/A the error of x = ln ratio", Source: "degrees of freedom by Welch and Satterthwaite: JCGM 100 (GUM) G.4.1"},
-		{Text: "several stations", Equation: "p times the number of stations looked at", Source: "Bonferroni's inequality, NIST/SEMATECH e-Handbook 7.4.7.3"}}
-	for _, w := range ws {
-		if w.State == wear.TooFewReadings || w.State == wear.NoReference {
-			continue
-		}
-		v := wholeWear(w)
-		steps = append(steps, views.WorkedStep{Text: v.What, Numbers: fmt.Sprintf("%s against %s and %s: ratio %.3g (90 %%: %.3g to %.3g), p = %s", counted(w.Parts, "part"), v.Numbers[2].Value, counted(w.ReferenceRuns, "run"), w.Ratio, w.RatioLow, w.RatioHigh, plainNumber(w.P))})
-	}
-	return steps
 }
 
 // firstStep is what to consider first. Common practice, no source.

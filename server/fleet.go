@@ -119,16 +119,9 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Meter = meterRows(e.ID, entries[:min(len(entries), 8)])
 	p.MeterMore = len(entries) - len(p.Meter)
-	whole, err := s.book.EngineWearOf(ctx, e.ID)
-	if err != nil {
+	if err := s.whole(r, e.ID, &p); err != nil {
 		return err
 	}
-	for _, w := range whole {
-		if w.State != wear.TooFewReadings && w.State != wear.NoReference {
-			p.Whole = append(p.Whole, wholeWear(w))
-		}
-	}
-	p.WholeSteps = wholeSteps(whole)
 	p.JobHref = href("/engines/", e.ID, "/jobs/new")
 	if p.Jobs, err = s.jobsOn(r, e); err != nil {
 		return err

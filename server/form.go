@@ -159,20 +159,24 @@ func (f *form) hours(name string) wear.Hours {
 	return f.someHours(name, t)
 }
 
-// inThousands is a number whose thousands are set off by commas. Any other comma
-// may be meant as a decimal point, and is refused by who reads the number.
-var inThousands = regexp.MustCompile(`^\d{1,3}(,\d{3})+(\.\d*)?$`)
-
 func (f *form) someHours(name, t string) wear.Hours {
-	digits := t
-	if inThousands.MatchString(t) {
-		digits = strings.ReplaceAll(t, ",", "")
-	}
-	h, err := wear.ParseHours(digits)
+	h, err := wear.ParseHours(plainHours(t))
 	if err != nil {
 		f.fault(name, "%s: write hours such as 1204.5", err)
 	}
 	return h
+}
+
+// groupedHours are hours with commas between their thousands: 1,204.5.
+var groupedHours = regexp.MustCompile(`^[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]*)?$`)
+
+// plainHours takes the commas between thousands out of hours. Any other comma
+// stays and is refused: who writes 1204,5 does not mean 12045.
+func plainHours(t string) string {
+	if groupedHours.MatchString(t) {
+		return strings.ReplaceAll(t, ",", "")
+	}
+	return t
 }
 
 // optionalHours is nil where the field is empty.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strconv"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -20,6 +19,9 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	f := asked(r)
 	if f.text("limits") == "" {
 		f.values["limits"] = "new"
+	}
+	if limits := f.text("limits"); limits != "new" && limits != "service" {
+		f.fault("limits", "choose new or service limits")
 	}
 	if _, said := f.values["spread"]; !said && e.Model.Spread > 0 {
 		f.values["spread"] = e.Model.Spread.Format(wear.Gram)
@@ -37,7 +39,7 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if f.ok() && len(barrels) > 0 {
+	if len(barrels) > 0 {
 		matched(&p, f, barrels, pistons, rules, set.Unit)
 	} else if f.ok() {
 		p.Warn = append(p.Warn, "No barrel at these positions has a bore reading: measure them first.")
@@ -54,13 +56,11 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 		return nil, nil, err
 	}
 	wanted := map[int]bool{}
-	for _, t := range items(f.text("positions")) {
-		n, err := strconv.Atoi(t)
-		if err != nil || n < 1 || n > e.Cylinders {
-			f.fault("positions", "%q is no position: the engine has 1 to %d", t, e.Cylinders)
-			return nil, nil, nil
-		}
+	for _, n := range f.positions("positions", e.Cylinders) {
 		wanted[n] = true
+	}
+	if f.has("positions") {
+		return nil, nil, nil
 	}
 	var barrels []matchHole
 	var pistons []matchShaft
@@ -137,9 +137,6 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 		}
 		ask.Spread = *v
 	}
-	if !f.ok() {
-		return
-	}
 	p.Fit = "Clearance " + wear.FitText(fit.Min, u) + " to " + wear.FitText(fit.Max, u)
 	if fit.Target != nil {
 		p.Fit += ", wanted " + wear.FitText(*fit.Target, u)
@@ -156,7 +153,11 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 	}
 	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)
-	placing, why := placingOf(f, ask, of)
+	var placing *wear.Placing
+	var why *wear.MatchWhy
+	if f.ok() {
+		placing, why = placingOf(f, ask, of)
+	}
 	if why != nil {
 		p.Warn = append(p.Warn, why.Words)
 		if why.Nearest != nil {
@@ -167,9 +168,13 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 			p.Says = append(p.Says, "Here they stand as they sit now.")
 		}
 	}
+	p.Draft = f.draft()
 	for i, b := range barrels {
 		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(b.size.Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
-			Pistons: pistonChoices(pistons)}
+			Pistons: pistonChoices(pistons), Fault: p.Draft.Fault("p" + itoa(b.position)).Message}
+		if !f.ok() { // the placing stands as it was chosen
+			l.Piston = f.text(l.Field)
+		}
 		if placing != nil && placing.Lines[i].Shaft >= 0 {
 			matchLine(&l, placing.Lines[i], pistons[placing.Lines[i].Shaft], u)
 		}
@@ -210,14 +215,14 @@ func asTheySit(barrels []matchHole, pistons []matchShaft) []int {
 func placedIn(f *form, barrels []matchHole, pistons []matchShaft, ask *wear.MatchAsk) []int {
 	of := make([]int, len(barrels))
 	for i, b := range barrels {
-		of[i] = -1
-		for j, x := range pistons {
-			if f.text("p"+itoa(b.position)) == fmt.Sprint(x.d.part.ID) {
-				of[i] = j
-				if f.text("keep"+itoa(b.position)) != "" {
-					ask.Pins = append(ask.Pins, wear.MatchPin{Hole: i, Shaft: j})
-				}
-			}
+		field := "p" + itoa(b.position)
+		chosen := f.text(field)
+		of[i] = slices.IndexFunc(pistons, func(x matchShaft) bool { return chosen == fmt.Sprint(x.d.part.ID) })
+		switch {
+		case of[i] < 0 && chosen != "" && chosen != "0":
+			f.fault(field, "that piston is not on offer here: choose one from the list")
+		case of[i] >= 0 && f.text("keep"+itoa(b.position)) != "":
+			ask.Pins = append(ask.Pins, wear.MatchPin{Hole: i, Shaft: of[i]})
 		}
 	}
 	return of

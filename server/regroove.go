@@ -26,7 +26,10 @@ func (s *Server) regroove(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	g := &regrooving{ringBook: k, f: asked(r), piston: p, sent: r.URL.Query().Has("rings"), known: map[string]sized{}}
+	g := &regrooving{ringBook: k, f: asked(r), piston: p, known: map[string]sized{}}
+	for _, name := range []string{fieldGroove, fieldLeast, fieldMost, "clean_up", "rings", "shelf", "above", "above_min", "below", "below_min", "share"} {
+		g.sent = g.sent || r.URL.Query().Has(name)
+	}
 	if err := g.read(); err != nil {
 		return err
 	}
@@ -35,7 +38,7 @@ func (s *Server) regroove(w http.ResponseWriter, r *http.Request) error {
 	for n := 1; n <= max(g.model.Grooves, g.groove); n++ {
 		page.Grooves = append(page.Grooves, views.GrooveLink{Number: itoa(n), Href: href("/parts/", p.ID, "/regroove?groove=", n), Shown: n == g.groove})
 	}
-	if g.sent && g.f.ok() {
+	if g.sent {
 		g.work(&page)
 	}
 	page.Draft = g.f.draft()
@@ -46,7 +49,7 @@ func (s *Server) regroove(w http.ResponseWriter, r *http.Request) error {
 type regrooving struct {
 	*ringBook
 	f          *form
-	sent       bool // the form was filled in
+	sent       bool // something was filled in
 	piston     store.Part
 	model      store.Model
 	limits     store.Limits
@@ -270,8 +273,11 @@ func (g *regrooving) gauged(name string, need bool) wear.Gauged {
 			g.f.fault(name, "give this size")
 		}
 		return wear.Gauged{}
-	case *v < 0 || *v == 0 && need && name != fieldLeast:
+	case *v <= 0 && need && name != fieldLeast:
 		g.f.fault(name, "a number above 0")
+		return wear.Gauged{}
+	case *v < 0:
+		g.f.fault(name, "0 or more")
 		return wear.Gauged{}
 	}
 	if k, ok := g.known[name]; ok && g.f.text(name) == k.Value.Format(g.set.Unit) {
@@ -290,7 +296,7 @@ func (g *regrooving) land(name, label string, percent int) []wear.CutLand {
 		return nil
 	}
 	if least != nil && *least < 0 {
-		g.f.fault(name+"_min", "a number above 0")
+		g.f.fault(name+"_min", "0 or more")
 	}
 	return []wear.CutLand{{Name: label, Width: g.gauged(name, true), Min: least, Percent: percent}}
 }
@@ -322,6 +328,9 @@ func (g *regrooving) readOffers() []offer {
 	return out
 }
 
+// longestOffer is 1 m: no ring is so wide.
+const longestOffer wear.Value = 1_000_000_000
+
 func readOffer(line string, u wear.Unit) (o offer, why string) {
 	name, sizes, named := strings.Cut(line, "=")
 	if !named {
@@ -333,8 +342,8 @@ func readOffer(line string, u wear.Unit) (o offer, why string) {
 		high = low
 	}
 	o.name = strings.TrimSpace(name)
-	if !named {
-		o.name = strings.TrimSpace(sizes) + " " + u.Name
+	if !named || o.name == "" {
+		o.name = trimUnit(sizes, u) + " " + u.Name
 	}
 	var err error
 	if o.least, err = wear.ParseValue(trimUnit(low, u), u); err != nil {
@@ -342,6 +351,9 @@ func readOffer(line string, u wear.Unit) (o offer, why string) {
 	}
 	if o.most, err = wear.ParseValue(trimUnit(high, u), u); err != nil {
 		return o, err.Error()
+	}
+	if o.least > longestOffer || o.most > longestOffer {
+		return o, "a ring is less than 1 m wide: look for a slip of the decimal point"
 	}
 	if o.least <= 0 || o.most < o.least {
 		return o, "the width runs from the least to the most, both above 0"

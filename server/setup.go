@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
@@ -178,16 +179,35 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 
 // listed reads a list of lengths with commas.
 func (f *form) listed(name string, u wear.Unit) []wear.Value {
-	var out []wear.Value
-	for _, t := range items(f.text(name)) {
+	out, why := lengthsIn(f.text(name), u)
+	if why != "" {
+		f.fault(name, "%s", why)
+	}
+	return out
+}
+
+// lengthsIn reads a list of lengths with commas between. Digits that begin with
+// 0 and have no point say that a comma was typed for the point: 0,010.
+func lengthsIn(text string, u wear.Unit) (out []wear.Value, why string) {
+	list := items(text)
+	for i, t := range list {
+		if t[0] == '0' && strings.Trim(t, "0123456789") == "" {
+			meant := "0." + t
+			if t == "0" {
+				meant = "0.010"
+				if i+1 < len(list) && strings.Trim(list[i+1], "0123456789") == "" {
+					meant = "0." + list[i+1]
+				}
+			}
+			return nil, fmt.Sprintf("a comma stands between two sizes here: write %s with a point", meant)
+		}
 		v, err := wear.ParseValue(t, u)
 		if err != nil {
-			f.fault(name, "%s", err)
-			return nil
+			return nil, err.Error()
 		}
 		out = append(out, v)
 	}
-	return out
+	return out, ""
 }
 
 // items reads a list with commas.

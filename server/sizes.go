@@ -136,18 +136,20 @@ func (s size) where() string { return spot(0, s.Station, s.Axis) }
 // none was.
 func warmthStep(ss []size, kind wear.Kind, set store.Settings) *views.WorkedStep {
 	var read []string
+	var warm size
 	for _, s := range ss {
 		if s.celsius == nil {
 			continue
 		}
 		if t := fmt.Sprintf("%g °C", *s.celsius); !slices.Contains(read, t) {
-			read = append(read, t)
+			read, warm = append(read, t), s
 		}
 	}
 	if len(read) == 0 {
 		return nil
 	}
 	m := set.Material(kind)
-	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: fmt.Sprintf("read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C. The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, " and "), m.Alpha*1e6, m.Name, temperatureU),
+	put := fmt.Sprintf("%s / (1 + %.1f × 10⁻⁶ × (%g − 20)) = %s %s", inUnit(float64(warm.read), set.Unit, 1), m.Alpha*1e6, *warm.celsius, inUnit(float64(warm.Value), set.Unit, 1), set.Unit.Name)
+	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: put + fmt.Sprintf(", and so on; read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C. The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, " and "), m.Alpha*1e6, m.Name, temperatureU),
 		Source: "ISO 1 for 20 °C; " + m.Source}
 }

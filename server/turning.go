@@ -1,9 +1,11 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -26,7 +28,7 @@ func (s *Server) turning(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		u, spread, overhaul := readTurning(f)
+		u, spread, overhaul := readTurning(f, m.Cylinders)
 		if err := f.refused(u.Check(m.Cylinders), nil); err != nil {
 			return err
 		}
@@ -58,8 +60,8 @@ func turningValues(m store.Model) map[string]string {
 	return v
 }
 
-func readTurning(f *form) (u store.Turning, spread wear.Value, overhaul wear.Hours) {
-	u = store.Turning{Rows: f.number("rows", 1, 2, true), Anticlockwise: f.text("anticlockwise") != "", Firing: f.positions("firing"), OrderOff: f.positions("order_off"), OrderOn: f.positions("order_on")}
+func readTurning(f *form, cylinders int) (u store.Turning, spread wear.Value, overhaul wear.Hours) {
+	u = store.Turning{Rows: f.number("rows", 1, 2, true), Anticlockwise: f.text("anticlockwise") != "", Firing: f.positions("firing", cylinders), OrderOff: f.positions("order_off", cylinders), OrderOn: f.positions("order_on", cylinders)}
 	if v := f.value("spread", wear.Gram); v != nil {
 		if *v < 0 {
 			f.fault("spread", "%s", wear.ErrNegative)
@@ -72,18 +74,25 @@ func readTurning(f *form) (u store.Turning, spread wear.Value, overhaul wear.Hou
 	return u, spread, overhaul
 }
 
-// positions reads position numbers with commas or blanks between.
-func (f *form) positions(name string) []int {
-	var ps []int
-	for _, t := range items(f.text(name)) {
+// positions reads position numbers with commas or blanks between, each from 1
+// to most.
+func (f *form) positions(name string, most int) []int {
+	ps, why := positionsIn(f.text(name), most)
+	if why != "" {
+		f.fault(name, "%s", why)
+	}
+	return ps
+}
+
+func positionsIn(text string, most int) (ps []int, why string) {
+	for _, t := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || unicode.IsSpace(r) }) {
 		n, err := strconv.Atoi(t)
-		if err != nil {
-			f.fault(name, "%q is no position", t)
-			return nil
+		if err != nil || n < 1 || n > most {
+			return nil, fmt.Sprintf("%q is no position: the engine has 1 to %d", t, most)
 		}
 		ps = append(ps, n)
 	}
-	return ps
+	return ps, ""
 }
 
 // commas writes positions as they are typed.

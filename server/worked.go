@@ -13,20 +13,10 @@ import (
 // worked is how a judgement was worked out: every number used.
 func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *views.Worked {
 	j := x.Judgement
-	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: stepFacts(x, u), Settings: settingFacts(x.Settings),
-		Equations: []string{
-			"Expected wear W(h) of a normal part is fitted to the others of the group, this run left out: A(1 − e^(−h/τ)) + B·h, or B·h^q, whichever the readings speak for; with fewer than three others it is the maker's wear allowance over the overhaul life. The fit is robust least squares in which every part has a ratio of its own, so that a part far off the others bends the curve little; other curves that are about as likely widen the intervals.",
-			"Ratio k is the slope of the readings on W(h), each weighted by w = 1/u²; its standard error s = 1/√Σw(W − W̄)².",
-			"Chance p is that of a normal part of this group, measured this well, showing k or more: ∫ t(z) Φ((e^(μ+σz) − k)/s) dz, with Student's t; μ is 0, since W is that of the middle part, and σ also holds what is open of the curve.",
-			"The last interval alone is tested too, which catches a late change: its p is the chance that a normal part of this group, which showed the earlier readings, would now show the latest.",
-			"Equivalent hours are those at which W(h) shows this wear.",
-			"Hours to the limit: k·(W(h) − W(now)) from the best estimate of the present size, over all k that the readings and the group leave likely.",
-		},
+	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: judgementSteps(x, f, u), Shown: shownText(x), Settings: settingFacts(x.Settings),
 		Sources: []string{
 			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
-			"Weighted least squares checked against NIST StRD Norris and NoInt1; Student's t and normal quantiles against NIST/SEMATECH e-Handbook 1.3.6.7.",
-			"Robust fit: Huber's weights at 1.345 (from memory). Several stations: Bonferroni's inequality, NIST/SEMATECH e-Handbook 7.4.7.3.",
-			"How fast normal parts wear: this shop's own readings; no published figure was found.",
+			"Other curves that are about as likely widen the intervals; with fewer than three other parts the maker's wear allowance stands for the curve: choices, no source.",
 		}}
 	for _, p := range x.Peers {
 		w.Parts = append(w.Parts, views.WorkedPart{Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.Part), Where: "run " + itoa(p.Run) + ", last measured " + string(p.LastDay), Hours: fmt.Sprintf("%.4g h", p.Hours),
@@ -102,39 +92,13 @@ func curveFacts(x store.Explanation, u wear.Unit) []views.Fact {
 	return []views.Fact{{Label: "Form", Value: "none: there is nothing to compare with"}}
 }
 
-func stepFacts(x store.Explanation, u wear.Unit) []views.Fact {
+// shownText says which of the two tests is shown above.
+func shownText(x store.Explanation) string {
 	j := x.Judgement
 	if j.Curve.Form == wear.NoCurve {
-		return nil
+		return ""
 	}
-	facts := []views.Fact{
-		{Label: "Hours in the run", Value: fmt.Sprintf("%.4g h, from %.4g h", j.Hours, j.BaselineHours)},
-		{Label: "Wear seen", Value: fmt.Sprintf("%s ± %s %s", inUnit(j.Wear, u, 1), inUnit(j.WearSD, u, 1), u.Name)},
-		{Label: "Wear expected", Value: inUnit(j.Expected, u, 1) + " " + u.Name},
-		{Label: "Ratio k", Value: fmt.Sprintf("%.3g ± %.2g (90 %%: %.3g to %.3g)", j.Ratio, j.RatioSD, j.RatioLow, j.RatioHigh)},
-		{Label: "Spread of normal parts, log-sd", Value: fmt.Sprintf("%.3g; predictive %.3g, %.3g degrees of freedom", j.LogSD, j.PredictiveSD, j.DoF)},
-		{Label: "Chance p", Value: wear.OneIn(j.P) + ", p = " + plainNumber(j.P)},
-	}
-	for _, t := range [...]wear.Tested{j.Whole, j.Interval} {
-		facts = append(facts, views.Fact{Label: "Test: " + t.Test, Value: testedText(t)})
-	}
-	facts = append(facts, views.Fact{Label: "Shown above", Value: j.Test})
-	if j.Wander > 0 {
-		facts = append(facts, views.Fact{Label: "Readings wander beyond the gauge", Value: fmt.Sprintf("%.2g of the wear", j.Wander)})
-	}
-	if j.Looks > 1 {
-		facts = append(facts, views.Fact{Label: "Stations looked at", Value: itoa(j.Looks) + ", so the chance is multiplied by that"})
-	}
-	return facts
-}
-
-// testedText says what one test of a run shows, with its numbers.
-func testedText(t wear.Tested) string {
-	text := t.Sentence()
-	if t.Readings > 1 && t.Expected > 0 {
-		text += fmt.Sprintf(" k = %.3g ± %.2g, p = %s.", t.Ratio, t.RatioSD, plainNumber(t.P))
-	}
-	return text
+	return fmt.Sprintf("Shown above is the test of the %s. %s %s", j.Test, j.Whole.Sentence(), j.Interval.Sentence())
 }
 
 // plainNumber writes a small number without an exponent, to two digits.
@@ -157,7 +121,7 @@ func settingFacts(s wear.Settings) []views.Fact {
 // workedReadings lists the points of the run, and what was left out of it and
 // why.
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
-	p := plot{signed(f), u}
+	p, c := plot{signed(f), u}, x.Judgement.Curve
 	spots := d.spotReadings(x.Series)
 	days := map[float64]string{}
 	for _, s := range spots {
@@ -168,7 +132,10 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 	used := map[float64]bool{}
 	for i, pt := range x.Points {
 		used[pt.Hours] = !pt.Assumed
-		r := views.WorkedReading{Hours: fmt.Sprintf("%.6g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Used: true}
+		r := views.WorkedReading{Hours: fmt.Sprintf("%.6g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Wear: inUnit(pt.Y-x.Points[0].Y, u, 1), Used: true}
+		if c.Form != wear.NoCurve {
+			r.Expected = inUnit(c.W(pt.Hours), u, 2)
+		}
 		if f.Axes {
 			r.Why = "mean of the axes"
 		}

@@ -145,12 +145,12 @@ func (m Model) Check() error {
 	}
 	for _, o := range m.Oversizes {
 		if o <= 0 || o > mostOversize {
-			bad = append(bad, FieldError{Field: "oversizes", Message: "an oversize is more than 0 and at most 0.1 in"})
+			bad = append(bad, FieldError{Field: "oversizes", Message: "an oversize is more than 0 and at most 0.1 in (2.54 mm)"})
 			break
 		}
 	}
 	if m.CleanUp < 0 || m.CleanUp > mostOversize {
-		bad = append(bad, FieldError{Field: "clean_up", Message: "from 0 to 0.1 in"})
+		bad = append(bad, FieldError{Field: "clean_up", Message: "0 or more, at most 0.1 in (2.54 mm)"})
 	}
 	return bad.orNil()
 }

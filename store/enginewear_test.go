@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"math"
 	"testing"
 
 	"barrelbook/wear"
@@ -47,6 +48,10 @@ func TestEngineTogether(t *testing.T) {
 			after := together(t, b, one.ID)
 			if after.State != wear.Flagged || !near(at.Ratio, after.Ratio, 0.1) || after.Parts != at.Parts {
 				t.Errorf("at once %.3f of %d parts, with all %s, %.3f of %d", at.Ratio, at.Parts, after.State, after.Ratio, after.Parts)
+			}
+			told := must[EngineWear](t)(b.ExplainEngine(ctx, after))
+			if told.State != after.State || told.Parts != after.Parts || !near(told.Ratio, after.Ratio, 0.1) || !near(told.Ratio, math.Exp(told.LogRatio), 1e-9) || told.Alone*float64(told.Looks) != told.P || told.EngineDoF == 0 {
+				t.Errorf("explained %+v, judged %+v", told, after)
 			}
 			if w := together(t, b, other.ID); w.State == wear.Flagged {
 				t.Errorf("another engine: %s", w.Sentence())

@@ -11,10 +11,10 @@ type Engine struct {
 	Worst    VerdictMark
 	Findings int // open ones
 
-	Plan       EnginePlan
-	Rows       []EnginePosition
-	WholeSteps []WorkedStep // how that was worked out
-	Whole      []WholeWear  // what its parts show together, the least likely first
+	Plan        EnginePlan
+	Rows        []EnginePosition
+	Whole       []WholeWear  // what its parts show together, the least likely first
+	WholeWorked *WholeWorked // how that was worked out
 
 	MeterStory string     // how the engine's hours follow from the meter; "" while no meter was replaced
 	Meter      []MeterRow // the latest entries, newest first
@@ -24,6 +24,16 @@ type Engine struct {
 
 	JobHref string   // opens a job
 	Jobs    []JobRow // under way
+}
+
+// WholeWorked is how the judgements of a whole engine were worked out.
+type WholeWorked struct {
+	Letters []string // what the letters in the equations stand for
+	Groups  []StepGroup
+	Assumed []string
+
+	More     int // judgements that are not told of here
+	MoreHref string
 }
 
 // WholeWear is what the parts of an engine show together for one feature.
@@ -61,9 +71,9 @@ func (p Engine) about() string { return joined(", ", p.Model, p.Aircraft) }
 // hasMaster reports whether a master-rod cylinder is marked on the plan.
 func (p Engine) hasMaster() bool { return p.Plan.MasterRod > 0 }
 
-// wholeShown is how many of what an engine's parts show together stand open:
+// WholeShown is how many of what an engine's parts show together stand open:
 // all that are flagged, and at least three.
-func wholeShown(ws []WholeWear) int {
+func WholeShown(ws []WholeWear) int {
 	n := 3
 	for i, w := range ws {
 		if w.State == "flagged" {

@@ -9,7 +9,7 @@ func TestWholeShown(t *testing.T) {
 		ws   []WholeWear
 		want int
 	}{{nil, 3}, {[]WholeWear{normal, normal, normal, normal}, 3}, {[]WholeWear{flagged, normal, normal, normal, flagged, normal}, 5}} {
-		if got := wholeShown(c.ws); got != c.want {
+		if got := WholeShown(c.ws); got != c.want {
 			t.Errorf("%d of %d stand open, want %d", got, len(c.ws), c.want)
 		}
 	}

@@ -32,6 +32,7 @@ type MatchLine struct {
 	Kept      bool
 	Pistons   []Option
 	Piston    string // its id
+	Fault     string // of the choice
 	Skirt     string
 	Clearance string
 	Distance  string // from the target

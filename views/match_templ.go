@@ -315,7 +315,7 @@ func matchTable(p Match) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = FormField(Field{Name: l.Field, Type: "select", Label: "Piston at position " + l.Position, Value: l.Piston, Options: l.Pistons}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = FormField(Field{Name: l.Field, Type: "select", Label: "Piston at position " + l.Position, Value: l.Piston, Options: l.Pistons, Error: l.Fault}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

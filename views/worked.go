@@ -11,12 +11,12 @@ type Worked struct {
 	Parts     []WorkedPart
 	PartsMore int // how many more there are beyond those named
 
-	Curve     []Fact   // form and constants
-	Steps     []Fact   // wear, expected wear, ratio ±, spread, degrees of freedom, chance
-	Settings  []Fact   // levels and priors
-	Equations []string // in words
-	Sources   []string // published, or that there is none
-	Unknown   []string // what the program cannot know here, beside what it never knows
+	Curve    []Fact       // form and constants
+	Steps    []WorkedStep // expected wear, ratio, chance, hours to the limit
+	Shown    string       // which test is shown, and what both say
+	Settings []Fact       // levels and priors
+	Sources  []string     // of what no step names; published, or that there is none
+	Unknown  []string     // what the program cannot know here, beside what it never knows
 }
 
 // WorkedReading is a reading of the run.
@@ -24,6 +24,8 @@ type WorkedReading struct {
 	Day, Hours, Value, U string
 	Used                 bool
 	Why                  string // "baseline", or why it was left out
+	Wear                 string // since the baseline
+	Expected             string // W(h) of a normal part
 }
 
 // WorkedPart is a part that this one was compared with.

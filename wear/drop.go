@@ -149,7 +149,7 @@ func (w RodRow) SafeLean(crank float64, rings []LowestRing) (Lean, error) {
 			found = side
 		}
 	}
-	found.Working = found.working()
+	found.Working = found.working(w, crank, rings)
 	return found, nil
 }
 
@@ -228,13 +228,28 @@ func lastLean(from, at float64, holds func(float64) bool) float64 {
 	return from
 }
 
-func (l Lean) working() []Step {
+// working puts numbers into the equations: those of the cylinder whose ring
+// leaves first, else of the first.
+func (l Lean) working(w RodRow, crank float64, rings []LowestRing) []Step {
 	text := fmt.Sprintf("no ring leaves between %.0f° and %.0f°", l.Searched[0], l.Searched[1])
 	if l.Leaves {
 		text = fmt.Sprintf("δ = %+.2f°, cylinder %d", l.Angle, l.Position)
 	}
+	given := fmt.Sprintf("crank standing still at %.2f°", crank)
+	for _, r := range rings {
+		if l.Leaves && r.Position != l.Position {
+			continue
+		}
+		text = fmt.Sprintf("pin to crown %.3f, ring below crown %.3f, skirt end %.3f mm: ", r.PinToCrown.In(Millimetre), r.BelowCrown.In(Millimetre), r.SkirtEnd.In(Millimetre)) + text
+		for _, k := range w.linkages() {
+			if k.position == r.Position {
+				given = fmt.Sprintf("cylinder %d: r %.3f, L %.3f, a %.3f, l %.3f mm, α %.2f°, ψ %.2f°; ", k.position, k.r, k.long, k.a, k.l, degrees(k.alpha), degrees(k.psi)) + given
+			}
+		}
+		break
+	}
 	return []Step{
-		{"Link pistons with the master rod leaning by δ", "s(θ, δ): " + linkEquation + ", with φ + δ for φ", "crank standing still", derivedHere},
+		{"Link pistons with the master rod leaning by δ", "s(θ, δ): " + linkEquation + ", with φ + δ for φ", given, derivedHere},
 		{"Smallest lean at which a lowest ring leaves its barrel", "s(θ, δ) + pin to crown − ring below crown < skirt end", text, derivedHere},
 	}
 }

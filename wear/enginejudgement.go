@@ -26,9 +26,13 @@ type EngineJudgement struct {
 	ByAllowance    bool    // compared with the maker's allowance, for want of other engines
 	Curve          Curve   // expected wear of a normal part, this engine left out
 	PartLogSD      float64 // of normal parts
-	EngineLogSD    float64 // of normal engines
-	CentreSD       float64 // log-sd of what is not known of the reference: centre and curve
-	MeasuredLogSD  float64 // standard error of ln Ratio, from the gauge and the parts' spread
+	PartDoF        float64 // degrees of freedom of PartLogSD
+	EngineLogSD    float64 // τ, of normal engines
+	EngineDoF      float64 // degrees of freedom of EngineLogSD
+	Crowd          float64 // Σq², q the other engines' shares in the reference
+	CentreSD       float64 // c, log-sd of what is not known of the reference: centre and curve
+	LogRatio       float64 // x = ln Ratio
+	MeasuredLogSD  float64 // 1/√A, standard error of ln Ratio, from the gauge and the parts' spread
 	PredictiveSD   float64 // of ln Ratio of a normal engine, all of these together
 	DoF            float64 // degrees of freedom of PredictiveSD
 	GaugeSD        float64 // standard error of the parts' mean ratio from the gauge alone

@@ -98,7 +98,8 @@ func (r reference) measure(runs []Run) (e measured) {
 
 func (r reference) compareEngine(j *EngineJudgement, e measured, others Engines, s Settings) {
 	between := others.spread(s)
-	engines := between.Omega * between.Omega * (1 + others.crowd(r))
+	j.Crowd = others.crowd(r)
+	engines := between.Omega * between.Omega * (1 + j.Crowd)
 	centre := math.Max(r.sd*r.sd-r.logSD*r.logSD, 0) + e.open
 	x, precision := commonRatio(e.parts, r.logSD, r.dof, 1/(engines+centre))
 	own := 1 / precision
@@ -107,6 +108,7 @@ func (r reference) compareEngine(j *EngineJudgement, e measured, others Engines,
 	j.PredictiveSD = math.Sqrt(all)
 	j.DoF = all * all / (engines*engines/between.DoF + (centre*centre+own*own)/r.dof)
 	j.P = studentTail(x/j.PredictiveSD, j.DoF)
+	j.PartDoF, j.EngineDoF, j.LogRatio = r.dof, between.DoF, x
 	j.Ratio = math.Exp(x)
 	j.RatioLow, j.RatioHigh = math.Exp(x-normal95*j.MeasuredLogSD), math.Exp(x+normal95*j.MeasuredLogSD)
 	j.PredictiveHigh = math.Exp(math.Min(studentQuantile(1-s.EngineChance, j.DoF)*j.PredictiveSD, mostCentre))

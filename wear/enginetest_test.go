@@ -178,7 +178,9 @@ func TestEngineStates(t *testing.T) {
 	}
 }
 
-// A faster engine is less likely, and the units do not matter.
+// A faster engine is less likely, the units do not matter, and the parts that a
+// judgement names make up its spread and degrees of freedom by the equations of
+// JudgeEngine (JCGM 100 (GUM) 5.1.2 and G.4.1).
 func TestEngineProperties(t *testing.T) {
 	last := EngineJudgement{P: 2}
 	for by := 0.25; by < 9; by *= 1.3 {
@@ -190,6 +192,11 @@ func TestEngineProperties(t *testing.T) {
 		u := judgeEnginesOf(t, inUnits(runs, 25.4e6, 60), engineOf, Allowance{})[0]
 		near(t, "p in other units", u.P/j.P, 1, 1e-4)
 		near(t, "ratio in other units", u.Ratio/j.Ratio, 1, 1e-5)
+		v, c, own := j.EngineLogSD*j.EngineLogSD*(1+j.Crowd), j.CentreSD*j.CentreSD, j.MeasuredLogSD*j.MeasuredLogSD
+		near(t, "spread", j.PredictiveSD, math.Sqrt(v+c+own), 1e-12)
+		near(t, "degrees of freedom", j.DoF, (v+c+own)*(v+c+own)/(v*v/j.EngineDoF+(c*c+own*own)/j.PartDoF), 1e-9)
+		near(t, "ratio", j.Ratio, math.Exp(j.LogRatio), 1e-12)
+		near(t, "chance", j.P, studentTail(j.LogRatio/j.PredictiveSD, j.DoF), 1e-12)
 		last = j
 	}
 }

@@ -15,7 +15,8 @@ const horizon = 100
 // Its quantiles are sought in ln h.
 func (b belief) forecast(points []Point, ref reference, l line, q Question) *Forecast {
 	last := points[len(points)-1]
-	f := &Forecast{CanSay: l.slope > l.sd}
+	f := &Forecast{CanSay: l.slope > l.sd, From: last.Hours}
+	f.Now, f.Ratio = b.estimate(last.Hours)
 	if q.NextIn > 0 {
 		f.ReachNext = 1 - b.reached(q.Limit, last.Hours+q.NextIn, 0)
 	}

@@ -23,6 +23,11 @@ func TestRingCoating(t *testing.T) {
 	near(t, "hours left", j.Forecast.Median, 31700, 1e-4)
 	near(t, "at least", j.Forecast.Low, 31700, 1e-4)
 	near(t, "at most", j.Forecast.High, 31700, 1e-4)
+	near(t, "size now", j.Forecast.Now, -0.367, 1e-9) // as measured
+	near(t, "ratio ahead", j.Forecast.Ratio, j.Ratio, 1e-4)
+	if j.Forecast.From != 1500 {
+		t.Errorf("looks ahead from %g h", j.Forecast.From)
+	}
 }
 
 // A part measured exactly along a known curve reaches its limit when the curve

@@ -40,9 +40,15 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 // are taken away to first order: more bend the curve too much for that.
 const fewOut = 50
 
+// TakesAway reports whether out runs are taken out of a group of so many by
+// their shares; where they are more of it, only a refit without them will do.
+func (s Settings) TakesAway(runs, out int) bool {
+	return runs > s.MaxRefits && out*fewOut <= runs
+}
+
 // withoutEngine is the group without the runs at these places.
 func (g Group) withoutEngine(shares []Share, runs []Run, out []int, s Settings) Group {
-	if g.Runs > s.MaxRefits && len(out)*fewOut <= g.Runs {
+	if s.TakesAway(g.Runs, len(out)) {
 		return g.WithoutAll(pickAt(shares, out), s)
 	}
 	rest := slices.Clone(runs)

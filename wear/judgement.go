@@ -82,7 +82,10 @@ type Judgement struct {
 // High are 0 and ReadAgainAfter is set; the chances hold all the same. Hours are capped at a hundred times the longest run
 // known, where Capped is set for High.
 type Forecast struct {
-	Test              string // the readings it rests on: those of WholeRun, or of LastInterval where that was flagged
+	Test              string  // the readings it rests on: those of WholeRun, or of LastInterval where that was flagged
+	From              float64 // hours of the run it looks ahead from: the latest reading
+	Now               float64 // best estimate of the dimension there, in the unit of Point.Y
+	Ratio             float64 // mean of k over all that the readings and the group leave likely
 	CanSay            bool
 	Low, Median, High float64 // 90 % interval and its middle
 	Capped            bool    // High is "more than"

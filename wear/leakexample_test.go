@@ -18,11 +18,11 @@ func ExampleLeakArea() {
 	through, err := l.Through(wear.SmallOrifice)
 	fmt.Printf("through 0.040 in: %.1f psi, %v\n", through, err)
 	// Output:
-	// orifice area: 1.824 mm²
+	// orifice area: π × (1.524 mm)² / 4 = 1.824 mm²
 	// orifice: 84.7 / 94.7 psi = 0.8944, not choked
 	// leak: 14.7 / 84.7 psi = 0.1736, choked
-	// leak area over orifice area: 0.707
-	// leak area: 1.289 ± 0.046 mm²
+	// leak area over orifice area: 94.7 × 0.3658 / (84.7 × 0.5787) = 0.707
+	// leak area: 0.707 × 1.824 = 1.289 ± 0.046 mm²
 	// through 0.040 in: 43.8 psi, <nil>
 }
 

@@ -59,7 +59,7 @@ func ExampleMatch() {
 	// barrel 1 piston C 0.0121 true
 	// barrel 2 piston A 0.0121 true
 	// spread of weights: 1010.0 g - 1005.0 g = 5.0 g
-	// typical distance from the wanted clearance: 0.0001 in over 2 lines
+	// typical distance from the wanted clearance: √(((0.0001 in)² + (0.0001 in)²) / 2) = 0.0001 in
 	// Every set that fits is more than 4.0 g apart in weight; 5.0 g would do.
 }
 

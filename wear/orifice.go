@@ -220,11 +220,11 @@ func (l *Leak) work(p1, p2, p0 float64) {
 		return "not choked"
 	}
 	l.Working = []Step{
-		{"orifice area", "A = π d² / 4", fmt.Sprintf("%.4g mm²", l.OrificeArea), "by geometry"},
+		{"orifice area", "A = π d² / 4", fmt.Sprintf("π × (%.4g mm)² / 4 = %.4g mm²", l.Test.Orifice.In(Millimetre), l.OrificeArea), "by geometry"},
 		{"orifice", "p₂/p₁ against 0.5283", fmt.Sprintf("%.1f / %.1f psi = %.4f, %s", p2, p1, p2/p1, how(l.OrificeChoked)), flowSource},
 		{"leak", "p₀/p₂ against 0.5283", fmt.Sprintf("%.1f / %.1f psi = %.4f, %s", p0, p2, p0/p2, how(l.LeakChoked)), flowSource},
-		{"leak area over orifice area", "p₁ f(p₂/p₁) / (p₂ f(p₀/p₂))", fmt.Sprintf("%.3f", l.Ratio), flowSource},
-		{"leak area", "ratio × orifice area", fmt.Sprintf("%.3f ± %.3f mm²", l.Area, ExpandedU(l.AreaU)), gumSum},
+		{"leak area over orifice area", "p₁ f(p₂/p₁) / (p₂ f(p₀/p₂)), f(r) = √(2/(γ−1) (r^(2/γ) − r^((γ+1)/γ))), γ = 1.4; below 0.5283 f(0.5283)", fmt.Sprintf("%.1f × %.4f / (%.1f × %.4f) = %.3f", p1, flow(p2/p1), p2, flow(p0/p2), l.Ratio), flowSource},
+		{"leak area", "ratio × orifice area", fmt.Sprintf("%.3f × %.4g = %.3f ± %.3f mm²", l.Ratio, l.OrificeArea, l.Area, ExpandedU(l.AreaU)), gumSum},
 	}
 }
 

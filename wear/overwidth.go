@@ -133,7 +133,7 @@ func RegrooveFor(ask RegrooveAsk, ring WidthRing) (Regroove, error) {
 		return Regroove{}, err
 	}
 	g := Regroove{Ring: ring, GrooveMin: ring.WidthMax + ask.ClearanceMin, GrooveMax: ring.WidthMin + ask.ClearanceMax}
-	g.step("new groove width", "ring width + wanted side clearance", ask.span(g.GrooveMin, g.GrooveMax), "by geometry")
+	g.step("new groove width", "least: largest ring width + least clearance; most: least ring width + most clearance", fmt.Sprintf("least %s + %s = %s, most %s + %s = %s", ask.size(ring.WidthMax), ask.size(ask.ClearanceMin), ask.size(g.GrooveMin), ask.size(ring.WidthMin), ask.size(ask.ClearanceMax), ask.size(g.GrooveMax)), "by geometry")
 	if err := g.press(ask); err != nil {
 		return Regroove{}, err
 	}
@@ -151,7 +151,7 @@ func RegrooveFor(ask RegrooveAsk, ring WidthRing) (Regroove, error) {
 	g.GrooveMin = max(g.GrooveMin, clean)
 	g.keepLands(ask)
 	g.CutMin, g.CutMax = g.GrooveMin-ask.Groove.Value, g.GrooveMax-ask.Groove.Value
-	g.step("to machine", "new groove - worn groove", ask.span(g.CutMin, g.CutMax), "by geometry")
+	g.step("to machine", "new groove - worn groove", fmt.Sprintf("%s - %s = %s to %s - %s = %s", ask.size(g.GrooveMin), ask.size(ask.Groove.Value), ask.size(g.CutMin), ask.size(g.GrooveMax), ask.size(ask.Groove.Value), ask.size(g.CutMax)), "by geometry")
 	g.leaveLands(ask)
 	g.note(ask)
 	g.Works = len(g.Reasons) == 0
@@ -165,8 +165,6 @@ func (ask RegrooveAsk) size(v Value) string {
 	}
 	return v.Format(ask.Unit) + " " + ask.Unit.Name
 }
-
-func (ask RegrooveAsk) span(from, to Value) string { return ask.size(from) + " to " + ask.size(to) }
 
 func (ask RegrooveAsk) check(ring WidthRing) error {
 	bad := func(v Value) bool { return v <= 0 || v > largest }
@@ -250,7 +248,7 @@ func (g *Regroove) press(ask RegrooveAsk) error {
 		if err := checkNumbers(g.NeededForce); err != nil {
 			return fmt.Errorf("work out force: %w", err)
 		}
-		g.step("tangential force for the same pressure", "Ft = Ft₀ h / h₀", fmt.Sprintf("%.4g N", g.NeededForce), ringManual)
+		g.step("tangential force for the same pressure", "Ft = Ft₀ h / h₀", fmt.Sprintf("%.4g N × %s / %s = %.4g N", was.Tangential, ask.size(Value(math.Round(h))), ask.size(was.Ring.Width.Value), g.NeededForce), ringManual)
 	}
 	if g.Ring.Pressure == nil {
 		return nil

@@ -3,6 +3,7 @@ package wear
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // BreachKind is what a placing breaks.
@@ -134,8 +135,12 @@ func (m *matcher) judgeWeights(p *Placing) {
 // sum adds up the squares; from 4.6e18 on the sum stands at the largest int64.
 func (m *matcher) sum(p *Placing, placed int) {
 	var squares float64
+	var put []string
 	for _, l := range p.Lines {
 		d := float64(l.Distance)
+		if l.Shaft >= 0 {
+			put = append(put, "("+m.size(max(l.Distance, -l.Distance))+")²")
+		}
 		if squares += d * d; squares < math.MaxInt64/2 {
 			p.SquareSum += int64(l.Distance) * int64(l.Distance)
 		} else {
@@ -147,5 +152,5 @@ func (m *matcher) sum(p *Placing, placed int) {
 	}
 	p.Typical = Value(math.Round(math.Sqrt(squares / float64(placed))))
 	p.Working = append(p.Working, Step{"typical distance from the wanted clearance", "√(Σ(hole - shaft - target)² / lines)",
-		fmt.Sprintf("%s over %d lines", m.size(p.Typical), placed), "common practice, no source"})
+		fmt.Sprintf("√((%s) / %d) = %s", strings.Join(put, " + "), placed, m.size(p.Typical)), "common practice, no source"})
 }

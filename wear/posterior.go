@@ -137,6 +137,17 @@ func (b belief) reached(y, h, u2 float64) float64 {
 	return sum / float64(len(b))
 }
 
+// estimate is the mean of the dimension at h hours, and that of k.
+func (b belief) estimate(h float64) (y, k float64) {
+	for i := range b {
+		p := &b[i]
+		y += p.line.y + p.middle()*(p.curve.W(h)-p.line.x)
+		k += p.middle()
+	}
+	n := float64(len(b))
+	return y / n, k / n
+}
+
 // predict is the reading at h hours with the standard uncertainty u.
 func (b belief) predict(h, u float64) Prediction {
 	lo, hi := math.Inf(1), math.Inf(-1)

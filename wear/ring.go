@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Gauged is a size or force with the standard uncertainty it was measured
@@ -119,12 +120,14 @@ func PressureOf(r RingSizes) (RingPressure, error) {
 		return RingPressure{}, err
 	}
 	var sum float64
-	for _, part := range p.Parts {
+	squares := make([]string, len(p.Parts))
+	for i, part := range p.Parts {
 		sum += part.Relative * part.Relative
+		squares[i] = fmt.Sprintf("%.2g²", math.Abs(part.Relative))
 	}
 	p.U = p.P * math.Sqrt(sum)
 	p.Hint = usualPressure(p.P)
-	p.step("standard uncertainty", "u(p) = p √Σ(part)²", fmt.Sprintf("%.4g N/mm²", p.U), gumSum)
+	p.step("standard uncertainty", "u(p) = p √Σ(part)²", fmt.Sprintf("%.4g × √(%s) = %.4g N/mm²", p.P, strings.Join(squares, " + "), p.U), gumSum)
 	if err := checkNumbers(p.P, p.U, p.Tangential); err != nil {
 		return RingPressure{}, fmt.Errorf("work out pressure: %w", err)
 	}
@@ -191,7 +194,7 @@ func (p *RingPressure) fromGap() error {
 	if r.Width.Value > 0 {
 		h := r.Width.Value.In(Millimetre)
 		p.Tangential = p.P * d * h / 2
-		p.step("tangential force", "Ft = p d h / 2", fmt.Sprintf("%.4g N", p.Tangential), ringManual)
+		p.step("tangential force", "Ft = p d h / 2", fmt.Sprintf("%.4g N/mm² × %.3f mm × %.3f mm / 2 = %.4g N", p.P, d, h, p.Tangential), ringManual)
 	}
 	return nil
 }

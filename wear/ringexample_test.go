@@ -30,7 +30,7 @@ func ExamplePressureOf() {
 	// 0.156 ± 0.007 N/mm² from the diametral force
 	// Ft = Fd / k | 50 N / 2.05 = 24.39 N
 	// p = 2 Ft / (d h) | 2 × 24.39 N / (130.000 mm × 2.400 mm) = 0.1563 N/mm²
-	// u(p) = p √Σ(part)² | 0.004517 N/mm²
+	// u(p) = p √Σ(part)² | 0.1563 × √(0.0012² + 0.00042² + 0² + 0.029²) = 0.004517 N/mm²
 }
 
 func ExampleComparePressure() {
@@ -89,8 +89,8 @@ func ExampleRankRegrooves() {
 	// 0.005 over works with the least drawback.
 	// 0.005 over true []
 	// 0.020 over false [a land would be left below its limit]
-	// new groove width: 0.0850 in to 0.0870 in
-	// to machine: 0.0050 in to 0.0070 in
+	// new groove width: least 0.0820 in + 0.0030 in = 0.0850 in, most 0.0820 in + 0.0050 in = 0.0870 in
+	// to machine: 0.0850 in - 0.0800 in = 0.0050 in to 0.0870 in - 0.0800 in = 0.0070 in
 	// land below: 0.1500 in - 0.0070 in = 0.1430 in
 }
 

@@ -78,7 +78,7 @@ func ComparePressure(offered, original RingPressure, l RatioLimits) (PressureCom
 	c.judge()
 	c.Working = []Step{
 		{"ratio of contact pressures", "R = p / p₀", fmt.Sprintf("%.4g / %.4g N/mm² = %.3f", offered.P, original.P, c.Ratio), "by definition"},
-		{"its uncertainty, one-sided 95 %", "U = 1.645 R √Σ(part)²", fmt.Sprintf("%.2g", ExpandedU(c.U)), gumSum},
+		{"its uncertainty, one-sided 95 %", "U = 1.645 R √Σ(part)², a part that both share counted as its difference", fmt.Sprintf("1.645 × %.3f × %.3g = %.2g", c.Ratio, c.U/c.Ratio, ExpandedU(c.U)), gumSum},
 	}
 	return c, nil
 }
