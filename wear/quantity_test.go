@@ -43,7 +43,8 @@ func TestParseValue(t *testing.T) {
 		{"1", lb, 453_592_370},
 		{"1", PoundForce, 4_448_222}, // 4 448 221.615, rounded to a micronewton
 		{"-1", PoundForce, -4_448_222},
-		{"9223372036.854775807", Unit{Name: "N", Dim: Force, base: rat("1000000000")}, math.MaxInt64},
+		{"900000", Newton, MostTyped},
+		{"-900000", Newton, -MostTyped},
 	} {
 		got, err := ParseValue(c.text, c.unit)
 		if err != nil || got != c.want {
