@@ -69,10 +69,8 @@ func (p *pressing) view(unmeasured bool) *views.RingPressing {
 }
 
 // pressingIn sets a ring against the ring that it replaces at a place, which is
-// the one that sits or sat there last, and against the maker's new ring. It is
-// the first that counts where it was measured, unless the ring presses too hard
-// only beside the maker's: a ring that took the place of one as hard is as hard
-// on the barrel. nil where no two forces are known.
+// the one that sits or sat there last, and against the maker's new ring; see
+// ofTheTwo. nil where no two forces are known.
 func (k *ringBook) pressingIn(ring store.Part, e store.Engine, position, groove int) (*pressing, error) {
 	if ring.ModelID == 0 {
 		ring.ModelID = e.Model.ID
@@ -101,7 +99,7 @@ func (k *ringBook) pressingIn(ring store.Part, e store.Engine, position, groove 
 			return nil, err
 		}
 		p, err := k.pressingOf(ring, side, strconv.FormatInt(old.ID, 10), "ring "+old.Serial+", which it replaces")
-		return harder(p, best), err
+		return ofTheTwo(p, best), err
 	}
 	return best, nil
 }
@@ -124,19 +122,18 @@ func (s *Server) pressingOn(r *http.Request, e store.Engine, parts []store.Slot)
 	return pressed, nil
 }
 
-// harder chooses between a ring's comparison with the ring that it replaces and
-// that with the maker's new one.
-func harder(replaced, maker *pressing) *pressing {
+// ofTheTwo chooses between a ring's comparison with the ring that it replaces
+// and that with the maker's new one: the maker's counts where it is known, for a
+// ring that ran has lost force, and may have pressed too hard itself.
+func ofTheTwo(replaced, maker *pressing) *pressing {
 	switch {
 	case replaced == nil || replaced.Plain == "" && maker != nil:
 		return maker
 	case maker == nil || maker.Plain == "":
 		return replaced
-	case maker.hard() && !replaced.hard():
-		replaced, maker = maker, replaced
 	}
-	replaced.also = fmt.Sprintf("It %s.", maker.short())
-	return replaced
+	maker.also = fmt.Sprintf("It %s.", replaced.short())
+	return maker
 }
 
 // pressingNew sets a ring against the maker's new ring, by the limits of its
