@@ -100,6 +100,15 @@ func (d demoBook) young() {
 			d.Errorf("%s %s is %s at %.1f h, want too young to judge", youngBarrel, f.Station, f.State, f.Hours)
 		}
 	}
+	listed := got[[]store.Finding](d.T)(d.book.TooYoung(d.ctx, 20))
+	if !slices.ContainsFunc(listed, func(f store.Finding) bool { return f.Serial == youngBarrel }) || len(listed) != 20 {
+		d.Errorf("%d parts are listed as too young, want 20 with %s", len(listed), youngBarrel)
+	}
+	for i, f := range listed {
+		if f.State != wear.TooYoung || i > 0 && f.LastDay == listed[i-1].LastDay && f.Hours < listed[i-1].Hours {
+			d.Errorf("number %d: %s is %s at %.1f h", i+1, f.Serial, f.State, f.Hours)
+		}
+	}
 }
 
 // beyond wants two parts beyond their limits, of which one was acknowledged.

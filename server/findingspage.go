@@ -18,6 +18,9 @@ const mostFindings = 50
 // mostEngines is how many judgements of whole engines the page draws.
 const mostEngines = 40
 
+// mostYoung is how many parts that are too young to judge the page names.
+const mostYoung = 20
+
 // findings lists what asks for somebody, worst first.
 func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
@@ -71,6 +74,15 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	}
 	if p.Hard, p.HardMore, err = s.hardRings(r, most); err != nil {
 		return err
+	}
+	young, err := s.book.TooYoung(ctx, mostYoung)
+	if err != nil {
+		return err
+	}
+	for _, f := range young {
+		row := findingRow(f, set)
+		row.Word, row.Sentence, row.First, row.AckHref, row.Numbers = f.State.String(), f.Sentence, "", "", nil
+		p.Young = append(p.Young, row)
 	}
 	p.HardLevel = fmt.Sprintf("Force above %s times the middle of the maker's new limits, by the shop's setting (common practice, no source). The hardest first.", ratio2(set.Pressure))
 	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)

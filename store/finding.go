@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"barrelbook/wear"
@@ -180,6 +182,19 @@ func (b *Book) FastWear(ctx context.Context) ([]Finding, error) {
 func (b *Book) BeyondLimit(ctx context.Context) ([]Finding, error) {
 	fs, err := findFindings(ctx, b.read, byBeyond, whereBeyond)
 	return worstFirst(fs), err
+}
+
+// TooYoung lists parts on engines of which a reading cannot tell yet how fast
+// they wear, of those measured last, the youngest first, no more than so many;
+// one entry a part and feature.
+func (b *Book) TooYoung(ctx context.Context, most int) ([]Finding, error) {
+	// every station of a part may come, of which one is kept
+	fs, err := findFindings(ctx, b.read, "INDEXED BY series_young", "s.current = 1 AND s.state = 2 AND t.id IS NOT NULL ORDER BY s.last_day DESC, s.part_id DESC, s.feature_id, s.groove LIMIT ?", most*12)
+	fs = worstFirst(fs)
+	slices.SortStableFunc(fs, func(a, b Finding) int {
+		return cmp.Or(cmp.Compare(b.LastDay, a.LastDay), cmp.Compare(a.Hours, b.Hours), cmp.Compare(a.Part, b.Part))
+	})
+	return fs[:min(most, len(fs))], err
 }
 
 // FindingsOf lists every series in hand of a part, the worst station of each

@@ -10,6 +10,7 @@ type Findings struct {
 	HardLevel               string
 	Beyond                  []FindingRow // measured beyond a limit
 	Seen                    []FindingRow // acknowledged
+	Young                   []FindingRow // too young to judge, those measured last
 	FlaggedMore, BeyondMore int          // how many more of those there are
 	SeenMore                int          // how many more of those there are
 	Levels                  string       // "Flagged: chance below 1 in 400 and more than 1.5 times a normal part."
