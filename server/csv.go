@@ -70,7 +70,7 @@ func readRows(rows *csv.Reader, header []string) (*File, error) {
 	names := make([]string, len(header))
 	for i, h := range header {
 		if fault := textFault(h); fault != "" {
-			return nil, fmt.Errorf("the header %s", fault)
+			return nil, fmt.Errorf("%w: it %s", ErrUnknownFile, fault)
 		}
 		names[i] = strings.ReplaceAll(wear.NormalName(h), " ", "_")
 		has[names[i]] = true
