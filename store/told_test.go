@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand"
 	"slices"
 	"testing"
@@ -219,6 +220,17 @@ func (l *life) hours(before wear.Hours) (at map[string]wear.Hours, now wear.Hour
 	return at, now
 }
 
+// strike takes out an installation: what was told since it counts from the one
+// before, where there is one.
+func (l *life) strike(day wear.Day) {
+	i := slices.IndexFunc(l.told, func(s naiveStint) bool { return s.day == day })
+	if i == 0 {
+		return
+	}
+	maps.Copy(l.told[i-1].points, l.told[i].points)
+	l.told = slices.Delete(l.told, i, i+1)
+}
+
 // seriesOf is what a part's series say, whatever their numbers in the book.
 func seriesOf(t testing.TB, q querier, part int64) []string {
 	t.Helper()
@@ -249,7 +261,7 @@ func madeAnew(t testing.TB, b *Book, part int64) (all []string) {
 // TestLivesInAnyOrder: the same history in one file, or in any split into files,
 // in any order, between what people enter, gives the same runs and hours; those
 // are what counting from the beginning gives, also after readings were corrected
-// and withdrawn; and the audit stays whole.
+// and withdrawn and installations struck; and the audit stays whole.
 func TestLivesInAnyOrder(t *testing.T) {
 	ctx := context.Background()
 	for seed := range int64(10) {
@@ -335,6 +347,13 @@ func TestLivesInAnyOrder(t *testing.T) {
 			}
 		}
 		compare(one, first, "corrected")
+		for _, m := range must[[]MarkRow](t)(one.Marks(ctx, first)) {
+			if m.Event == EventInstalled && r.Intn(2) == 0 {
+				ok(t, one.VoidMark(ctx, m.ID, "it was never off"))
+				l.strike(m.Day)
+			}
+		}
+		compare(one, first, "struck")
 		if _, err := one.Check(ctx, ""); err != nil {
 			t.Errorf("seed %d: %v", seed, err)
 		}
