@@ -69,6 +69,9 @@ func readRows(rows *csv.Reader, header []string) (*File, error) {
 	has := map[string]bool{}
 	names := make([]string, len(header))
 	for i, h := range header {
+		if fault := textFault(h); fault != "" {
+			return nil, fmt.Errorf("%w: it %s", ErrUnknownFile, fault)
+		}
 		names[i] = strings.ReplaceAll(wear.NormalName(h), " ", "_")
 		has[names[i]] = true
 	}
@@ -146,8 +149,32 @@ func (t *table) each(rows *csv.Reader, report *store.ImportReport, do func(line 
 			continue
 		}
 		line, _ := rows.FieldPos(0)
+		if !t.readable(line, report) {
+			report.Rows++
+			continue
+		}
 		do(line)
 	}
+}
+
+// readable puts what cannot be kept of the row's text into the report.
+func (t *table) readable(line int, report *store.ImportReport) bool {
+	good := true
+	for i, c := range t.record {
+		fault := textFault(c)
+		if fault == "" {
+			continue
+		}
+		good = false
+		column := "" // of a cell that no column names
+		for name, at := range t.at {
+			if at == i {
+				column = name
+			}
+		}
+		report.Fail(store.RowError{Line: line, Column: column, Value: cleaned(c), Reason: fault})
+	}
+	return good
 }
 
 func blank(record []string) bool {

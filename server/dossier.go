@@ -19,6 +19,7 @@ type dossier struct {
 	model    store.Model // of its limits; zero where not known
 	limits   store.Limits
 	stays    []store.Stay
+	clock    store.PartClock
 	marks    []store.MarkRow
 	struck   []store.MarkRow // events entered by mistake
 	readings []store.Reading // newest sheet first, struck ones too
@@ -44,6 +45,7 @@ func readDossier(ctx context.Context, book *store.Book, part int64, limitsOf str
 		func() (err error) { d.hours, err = book.PartHours(ctx, part); return err },
 		func() (err error) { d.set, err = book.Settings(ctx); return err },
 		func() (err error) { d.stays, err = book.StaysOf(ctx, part); return err },
+		func() (err error) { d.clock, err = book.PartClock(ctx, part); return err },
 		func() (err error) { d.marks, err = book.Marks(ctx, part); return err },
 		func() (err error) { d.struck, err = book.StruckMarks(ctx, part); return err },
 		func() (err error) { d.readings, err = book.ReadingsOf(ctx, part); return err },
@@ -119,17 +121,21 @@ func pickLimit(ls store.Limits, p store.Part, f wear.Feature, groove int, size w
 	return row, row.Limit
 }
 
-// sizeOn is the part's size over standard when a reading was taken.
-func (d *dossier) sizeOn(x store.Reading) wear.Value { return d.sizeBy(x.Sheet.Day) }
+// sizeOn is the part's size over standard in the run that a reading belongs to,
+// which its series goes by too; the present one where its hours are not known.
+func (d *dossier) sizeOn(x store.Reading) wear.Value {
+	at, ok := d.partHours(x)
+	if !ok {
+		return d.sizeNow()
+	}
+	return d.spanOf(x, at).Oversize
+}
 
 // sizeNow is the part's size over standard after all that was done to it.
-func (d *dossier) sizeNow() wear.Value { return d.sizeBy("9999-12-31") }
-
-// sizeBy is the part's size over standard after the work up to a day.
-func (d *dossier) sizeBy(day wear.Day) wear.Value {
+func (d *dossier) sizeNow() wear.Value {
 	size := d.part.Oversize
 	for _, m := range d.marks {
-		if m.Oversize != nil && m.Day <= day {
+		if m.Oversize != nil {
 			size = *m.Oversize
 		}
 	}
@@ -178,20 +184,7 @@ func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 
 // partHours places a sheet on the part's clock; not ok where it cannot be.
 func (d *dossier) partHours(x store.Reading) (wear.Hours, bool) {
-	if x.PartHours != nil {
-		return *x.PartHours, true
-	}
-	c := wear.Clock{Before: d.part.HoursBefore}
-	for _, s := range d.stays {
-		if s.Void == "" {
-			c.Stays = append(c.Stays, s.Stay)
-		}
-	}
-	var at *wear.EngineHours
-	if x.Sheet.Engine != 0 {
-		at = &wear.EngineHours{Engine: x.Sheet.Engine, Hours: x.Sheet.Hours}
-	}
-	h, err := c.At(x.Sheet.Day, at)
+	h, err := d.clock.At(x)
 	return h, err == nil
 }
 
@@ -211,9 +204,15 @@ func (d *dossier) runHours(x store.Reading) (h wear.Hours, run int, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
+	span := d.spanOf(x, at)
+	return at - span.Start.At, span.Number, true
+}
+
+// spanOf is the run of its feature that a reading belongs to, which was taken at
+// the part's own hours at.
+func (d *dossier) spanOf(x store.Reading, at wear.Hours) wear.Span {
 	spans := wear.Runs(d.features[x.Feature], x.Groove, d.marksOf(), d.part.Oversize)
-	i := wear.SpanOn(spans, x.Sheet.Day, at, x.Sheet.ID)
-	return at - spans[i].Start.At, spans[i].Number, true
+	return spans[wear.SpanOn(spans, x.Sheet.Day, at, x.Sheet.ID)]
 }
 
 // worst is the finding to put on top: flagged before beyond before the least

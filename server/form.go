@@ -26,7 +26,8 @@ type form struct {
 	faults []views.Fault
 }
 
-// readForm reads a form that was sent.
+// readForm reads a form that was sent. A text with a character that the book
+// does not take is a fault at its field, and stays there without it.
 func readForm(r *http.Request) (*form, error) {
 	if err := r.ParseForm(); err != nil {
 		return nil, fmt.Errorf("%w: %w", errBadForm, err)
@@ -37,6 +38,10 @@ func readForm(r *http.Request) (*form, error) {
 	}
 	for name, v := range r.PostForm {
 		f.values[name] = v[0]
+		if textFault(v[0]) != "" {
+			f.values[name] = cleaned(v[0])
+			f.fault(name, "what was typed %s", strayCharacter)
+		}
 	}
 	return f, nil
 }

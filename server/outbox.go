@@ -189,6 +189,8 @@ func (d *delivery) strange(book string) string {
 		return "this sheet was filled in on a page of another version of the program, which this one cannot read; open it and save it again"
 	case d.Book != book:
 		return "this sheet was filled in for another book than the one served here"
+	case textFault(d.Device+d.Page+d.Time) != "":
+		return "the name of this device " + strayCharacter
 	case !strings.HasPrefix(d.Form, "/") || strings.ContainsAny(d.Form, "?#"):
 		return "this sheet does not say what it was filled in for"
 	}

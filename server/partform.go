@@ -233,7 +233,7 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		page.Back = views.Link{Text: "Back to the bench", Href: back}
 	}
 	for _, e := range wear.WearEvents {
-		if e != wear.InstalledNew && eventFits(e, p.Kind) {
+		if e != wear.InstalledNew && store.DoneOn(e, p.Kind) {
 			page.Events = append(page.Events, views.Option{Value: string(e), Label: string(e)})
 		}
 	}
@@ -287,19 +287,6 @@ func readAfter(f *form, measured []views.Option) int64 {
 		f.fault("after", "the part was measured on that day too: say what came first")
 	}
 	return -1
-}
-
-// eventFits keeps out work that is not done on a kind of part.
-func eventFits(e wear.Event, k wear.Kind) bool {
-	switch e {
-	case wear.Regrooved:
-		return k == wear.Piston
-	case wear.Honed, wear.Ground:
-		return k == wear.Cylinder
-	case wear.Plated:
-		return k != wear.Ring
-	}
-	return true
 }
 
 // markText says what an event was: ground to oversize, 0.010 in.

@@ -412,7 +412,7 @@ func (d *dossier) eventRows() []views.PartEvent {
 		if m.Oversize != nil {
 			row.What += ", " + m.Oversize.Format(d.set.Unit) + " " + d.set.Unit.Name
 		}
-		if m.Event != wear.Overhauled {
+		if m.Event != wear.Overhauled && m.Event != store.EventInstalled {
 			row.Run = "a run begins"
 		}
 		if m.ID != 0 {

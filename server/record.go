@@ -118,6 +118,8 @@ type ReadingRecord struct {
 	Struck       bool     `json:"struck,omitempty"`
 	Reason       string   `json:"reason,omitempty"`
 	Note         string   `json:"note,omitempty"`
+
+	limit LimitRecord // that it was compared with
 }
 
 // LimitRecord is a limit with the document it was typed from.
@@ -249,6 +251,7 @@ func (d *dossier) readingRecord(x store.Reading) ReadingRecord {
 		rec.RunHours = h.String()
 	}
 	if x.Value != nil {
+		rec.limit, _ = d.limitRecord(f, x.Groove, d.sizeOn(x))
 		a := d.assess(x, f)
 		rec.Value, rec.Verdict, rec.Plain = x.Value.Format(u), a.Verdict.String(), plainText(a, u)
 		if x.U() > 0 {
@@ -272,20 +275,27 @@ func (d *dossier) limitRecords() []LimitRecord {
 			continue
 		}
 		seen[k] = true
-		f := d.features[x.Feature]
-		row, lim := d.limitOf(f, x.Groove, d.sizeNow())
-		if row == nil {
-			continue
+		if rec, ok := d.limitRecord(d.features[x.Feature], x.Groove, d.sizeNow()); ok {
+			out = append(out, rec)
 		}
-		u := store.UnitFor(f, d.set.Unit)
-		rec := LimitRecord{Feature: f.Name, Groove: x.Groove, New: between(lim.NewMin, lim.NewMax, u), Service: between(lim.ServiceMin, lim.ServiceMax, u), Unit: u.Name,
-			Document: row.Document, Revision: row.Revision, Page: row.Page, Ref: row.Ref, Since: utcDay(row.SavedAt)}
-		if row.Life > 0 {
-			rec.Life = row.Life.String()
-		}
-		out = append(out, rec)
 	}
 	return out
+}
+
+// limitRecord is the limit of a feature in a groove, moved by an oversize; not
+// ok where none is typed.
+func (d *dossier) limitRecord(f wear.Feature, groove int, size wear.Value) (rec LimitRecord, ok bool) {
+	row, lim := d.limitOf(f, groove, size)
+	if row == nil {
+		return rec, false
+	}
+	u := store.UnitFor(f, d.set.Unit)
+	rec = LimitRecord{Feature: f.Name, Groove: groove, New: between(lim.NewMin, lim.NewMax, u), Service: between(lim.ServiceMin, lim.ServiceMax, u), Unit: u.Name,
+		Document: row.Document, Revision: row.Revision, Page: row.Page, Ref: row.Ref, Since: utcDay(row.SavedAt)}
+	if row.Life > 0 {
+		rec.Life = row.Life.String()
+	}
+	return rec, true
 }
 
 // onePerFeature keeps the station that looks worst of each feature.

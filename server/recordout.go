@@ -117,7 +117,7 @@ func writeRecordCSV(w io.Writer, rec Record) error {
 			if x.Temperature != nil {
 				temperature = strconv.FormatFloat(*x.Temperature, 'g', -1, 64)
 			}
-			l := limitOfReading(p, x)
+			l := x.limit
 			rows = append(rows, []string{p.Kind, p.Serial, p.PartNumber, p.Model, x.Day, x.EngineHours, x.RunHours, x.Feature, number(x.Groove), x.Station, x.Axis, x.Value, x.Unit, x.Uncertainty, x.Gauge,
 				temperature, x.Who, x.Verdict, x.Plain, yes(x.Struck), x.Reason, x.Note, l.New, l.Service, l.Document, l.Revision, l.Page})
 		}
@@ -140,15 +140,6 @@ func writeRecordCSV(w io.Writer, rec Record) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-func limitOfReading(p PartRecord, x ReadingRecord) LimitRecord {
-	for _, l := range p.Limits {
-		if l.Feature == x.Feature && l.Groove == x.Groove {
-			return l
-		}
-	}
-	return LimitRecord{}
 }
 
 // utcDay is the day of a moment, in UTC as all moments of a record.

@@ -17,19 +17,26 @@ import (
 // The functions that the audit's SQL calls: audit_row writes values as the
 // canonical JSON list that is hashed, audit_secret hides one.
 func init() {
-	sqlite.MustRegisterDeterministicScalarFunction("audit_row", -1, func(_ *sqlite.FunctionContext, args []driver.Value) (driver.Value, error) {
+	register("audit_row", -1, func(args []driver.Value) (driver.Value, error) {
 		row := make([]any, len(args))
 		for i, a := range args {
 			row[i] = a
 		}
 		return string(appendRow(nil, row)), nil
 	})
-	sqlite.MustRegisterDeterministicScalarFunction("audit_secret", 1, func(_ *sqlite.FunctionContext, args []driver.Value) (driver.Value, error) {
+	register("audit_secret", 1, func(args []driver.Value) (driver.Value, error) {
 		if args[0] == nil {
 			return nil, nil
 		}
 		return digestOf(fmt.Sprint(args[0])), nil
 	})
+}
+
+// register makes a function of SQL, which keeps nothing of what it is given: so
+// text comes to it whole, where a copy would end at its first NUL.
+func register(name string, args int32, do func([]driver.Value) (driver.Value, error)) {
+	sqlite.MustRegisterFunction(name, &sqlite.FunctionImpl{NArgs: args, Deterministic: true, VolatileArgs: true,
+		Scalar: func(_ *sqlite.FunctionContext, given []driver.Value) (driver.Value, error) { return do(given) }})
 }
 
 func digestOf(s string) string {

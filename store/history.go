@@ -16,6 +16,8 @@ type history struct {
 	marks []wear.Mark
 	clock wear.Clock
 	about []entry // of the marks, in their order
+
+	stints []stint // oldest first
 }
 
 func findHistory(ctx context.Context, q querier, id int64) (*history, error) {
@@ -44,6 +46,10 @@ func findHistories(ctx context.Context, q querier, ids []int64) ([]*history, err
 	if err != nil {
 		return nil, err
 	}
+	told, err := findTold(ctx, q, ids)
+	if err != nil {
+		return nil, err
+	}
 	mates, err := findMates(ctx, q, stays)
 	if err != nil {
 		return nil, err
@@ -54,10 +60,8 @@ func findHistories(ctx context.Context, q querier, ids []int64) ([]*history, err
 	}
 	all := make([]*history, len(parts))
 	for i, part := range parts {
-		h := &history{part: part, stays: byPart[part.ID], clock: wear.Clock{Before: part.HoursBefore}}
-		for _, s := range h.stays {
-			h.clock.Stays = append(h.clock.Stays, s.Stay)
-		}
+		h := &history{part: part, stays: byPart[part.ID]}
+		h.wind(told[part.ID], marks[part.ID])
 		if err := h.addMarks(marks[part.ID]); err != nil {
 			return nil, err
 		}
@@ -81,14 +85,28 @@ type entry struct {
 type entered struct {
 	wear.Mark
 	entry
-	part int64
-	at   *wear.Hours
+	toldHours
+	part  int64
+	meter *wear.EngineHours // what tells the hours of work in a job; nil for other work
+}
+
+// beginsStint reports whether it is an installation on an engine that nobody
+// named.
+func (m *entered) beginsStint() bool {
+	return m.Event == wear.Event(EventInstalled) || m.Event == wear.InstalledNew && m.toldHours != (toldHours{})
 }
 
 func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]entered, error) {
 	found, err := list(ctx, q, func(r scanner, m *entered) error {
-		return r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.at, &m.Groove, &m.Oversize, &m.After, &m.note, &m.saved)
-	}, "SELECT id, part_id, event, day, at_hours, groove, oversize, after_sheet, note, saved_at FROM mark WHERE void = '' AND part_id IN (SELECT value FROM json_each(?)) ORDER BY day, id", jsonList(parts))
+		var engine, hours *int64
+		if err := r.Scan(&m.id, &m.part, &m.Event, &m.Day, &m.since, &m.own, &engine, &hours, &m.Groove, &m.Oversize, &m.After, &m.Measured, &m.note, &m.saved); err != nil || engine == nil {
+			return err
+		}
+		m.meter = &wear.EngineHours{Engine: *engine, Hours: wear.Hours(*hours)}
+		return nil
+	}, `SELECT k.id, k.part_id, k.event, k.day, k.since_install, k.at_hours, m.engine_id, m.hours, k.groove, k.oversize, k.after_sheet,
+			EXISTS (SELECT 1 FROM reading r JOIN sheet s ON s.id = r.sheet_id WHERE r.part_id = k.part_id AND s.day < k.day AND r.value IS NOT NULL AND `+inForce+`), k.note, k.saved_at
+		FROM mark k LEFT JOIN meter_now m ON m.root = k.meter_root WHERE k.void = '' AND k.part_id IN (SELECT value FROM json_each(?)) ORDER BY k.day, k.id`, jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("list wear events: %w", err)
 	}
@@ -101,7 +119,7 @@ func findEntered(ctx context.Context, q querier, parts []int64) (map[int64][]ent
 
 // addMarks adds the entered wear events, and a new part's beginning.
 func (h *history) addMarks(found []entered) (err error) {
-	if h.part.Source == "new" {
+	if h.part.Source == "new" && !h.toldNew(found) {
 		first := wear.Mark{Event: wear.InstalledNew, At: h.part.HoursBefore}
 		if len(h.stays) > 0 {
 			first.Day = h.stays[0].From
@@ -109,16 +127,43 @@ func (h *history) addMarks(found []entered) (err error) {
 		h.marks, h.about = append(h.marks, first), append(h.about, entry{})
 	}
 	for _, m := range found {
-		if m.at != nil {
-			m.Mark.At = *m.at
-		} else if m.Mark.At, err = h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			return invalid("day", "%s %s was off the engine on %s, when it was %s: it cannot have been on one that day", h.part.Kind, h.part.Serial, m.Day, m.Event)
-		} else if err != nil {
-			return fmt.Errorf("place wear event of %s: %w", m.Day, err)
+		if m.Mark.At, err = h.hoursAt(m); err != nil {
+			return err
 		}
 		h.marks, h.about = append(h.marks, m.Mark), append(h.about, m.entry)
 	}
 	return nil
+}
+
+// toldNew reports whether an entered event tells when the part was new: it was
+// installed on an engine that nobody named before it ran at all.
+func (h *history) toldNew(found []entered) bool {
+	return slices.ContainsFunc(found, func(m entered) bool {
+		return m.Event == wear.InstalledNew && m.since != nil && h.stintOn(m.id).base == h.part.HoursBefore && (len(h.stays) == 0 || m.Day <= h.stays[0].From)
+	})
+}
+
+// hoursAt are the part's own hours at an event that a person entered.
+func (h *history) hoursAt(m entered) (wear.Hours, error) {
+	switch {
+	case m.own != nil:
+		return *m.own, nil
+	case m.beginsStint():
+		return h.stintOn(m.id).base, nil
+	case m.since != nil:
+		return h.stintOf(point{m.Day, m.toldHours}).own(m.toldHours), nil
+	}
+	at, err := h.clock.At(m.Day, m.meter)
+	switch {
+	case isHoursNeeded(err):
+		err = invalid("day", "%s %s was off the engine on %s, when it was %s: it cannot have been on one that day", h.part.Kind, h.part.Serial, m.Day, m.Event)
+	case errors.Is(err, wear.ErrHoursOrder):
+		err = Invalid{{Field: "hours", Href: fmt.Sprintf("/work/%d/strike", m.id),
+			Message: fmt.Sprintf("%s %s was %s on %s at %s engine hours, which would not fit where it sat then: strike that work first if it is wrong", h.part.Kind, h.part.Serial, m.Event, m.Day, m.meter.Hours)}}
+	case err != nil:
+		err = fmt.Errorf("place wear event of %s: %w", m.Day, err)
+	}
+	return at, err
 }
 
 // mateOf is the kind of part that a kind measures itself together with: rings

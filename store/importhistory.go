@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"barrelbook/wear"
 )
@@ -46,12 +47,13 @@ type rowFault struct{ column, value, reason string }
 func (f rowFault) Error() string { return f.column + " " + f.reason }
 
 // faultColumn names the column of a store's field.
-var faultColumn = columnNames{"part": "serial", "hours": "engine_hours", "day": "date", "kind": "kind", "model": "engine_model"}.complete("position", "groove", "serial")
+var faultColumn = columnNames{"part": "serial", "hours": "engine_hours", "day": "date", "kind": "kind", "model": "engine_model", "oversize": "value"}.complete("position", "groove", "serial", "event")
 
 // historyImport holds what the rows of one file share.
 type historyImport struct {
 	report    *ImportReport
 	book      Settings
+	latest    wear.Day // rows of a later day are refused
 	features  featureIndex
 	models    map[string]int64
 	engines   map[[2]string]*Engine
@@ -85,7 +87,7 @@ type featureName struct {
 func (i Importer) History(ctx context.Context, rows *History, report *ImportReport) error {
 	report.Kind, report.Rows = "history", report.Rows+rows.Len()
 	return i.file(ctx, report, func(ctx context.Context, t *tx) error {
-		im := &historyImport{report: report, models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
+		im := &historyImport{report: report, latest: wear.Day(i.book.now().AddDate(0, 0, 1).Format(time.DateOnly)), models: map[string]int64{}, engines: map[[2]string]*Engine{}, positions: map[[2]string]int{}, parts: map[[2]string]*importPart{},
 			made: map[int64]bool{}, sits: map[slot]*importPart{}, mates: map[Place]bool{}, meters: map[meterKey]meterAt{}, heads: map[uint32]headAt{}, sheets: map[sheetKey]int64{}, called: map[featureName]*wear.Feature{}, limits: map[int64]Limits{}, read: map[figure]read{}}
 		var err error
 		if im.features, err = findFeatureIndex(ctx, t); err != nil {
@@ -167,6 +169,10 @@ func (r *HistoryRow) at(column string) string {
 		return r.Model
 	case "groove":
 		return fmt.Sprint(r.Groove)
+	case "event":
+		return r.Event
+	case "value":
+		return r.Value
 	}
 	return ""
 }
@@ -201,6 +207,9 @@ func (im *historyImport) moment(ctx context.Context, t *tx, r *HistoryRow) (*Eng
 }
 
 func (im *historyImport) row(ctx context.Context, t *tx, r *HistoryRow) error {
+	if r.Day > im.latest {
+		return rowFault{"date", string(r.Day), "lies in the future"}
+	}
 	engine, meter, err := im.moment(ctx, t, r)
 	if err != nil {
 		return err

@@ -19,8 +19,13 @@ type importPart struct {
 	known                  *Part // as the book had it before; nil where the file brought it
 
 	stays []importStay // oldest first
-	base  wear.Hours   // the part's own hours at installation, where no engine tells them
-	seen  wear.Hours   // the highest of its own hours so far, for the same
+	ran   bool         // it was told to have run where no engine is known
+}
+
+// told notes hours since installation, where no engine is known.
+func (p *importPart) told(since *wear.Hours) *wear.Hours {
+	p.ran = p.ran || *since > 0
+	return since
 }
 
 // importStay is a Stay without what an import can do without.
@@ -79,11 +84,11 @@ func (im *historyImport) part(ctx context.Context, t *tx, r *HistoryRow) (*impor
 		for _, s := range stays {
 			p.stays = append(p.stays, importStay{s.ID, s.EngineNo, s.Stay})
 		}
-		err = t.QueryRowContext(ctx, "SELECT coalesce(max(at_hours), 0) FROM mark WHERE part_id = ? AND event = ? AND void = ''", p.ID, wear.InstalledNew).Scan(&p.base)
+		err = t.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM mark WHERE part_id = ?1 AND void = '' AND coalesce(since_install, at_hours) > 0)
+			OR EXISTS (SELECT 1 FROM reading WHERE part_id = ?1 AND (since_install IS NOT NULL OR part_hours IS NOT NULL) AND coalesce(since_install, part_hours) > 0 AND value IS NOT NULL)`, p.ID).Scan(&p.ran)
 		if err != nil {
-			return nil, fmt.Errorf("read wear events: %w", err)
+			return nil, fmt.Errorf("read hours of part: %w", err)
 		}
-		p.seen = p.base
 	} else {
 		added, err := im.addPart(ctx, t, r)
 		if err != nil {

@@ -10,19 +10,17 @@ import (
 // installed puts the part onto the engine the row names, or notes only that
 // its run begins where no engine is known.
 func (im *historyImport) installed(ctx context.Context, t *tx, r *HistoryRow, p *importPart, e *Engine, meter meterAt) error {
-	again := r.Event == string(wear.InstalledNew) && (p.Source != "new" || len(p.stays) > 0 || p.seen > 0)
 	if e == nil {
-		p.base = p.seen
-		if again {
-			return addMark(ctx, t, p.ID, wear.Mark{Event: wear.InstalledNew, Day: r.Day}, &p.base, r.Note)
+		if _, err := clockOf(p).At(r.Day, nil); err != nil {
+			return rowFault{"date", string(r.Day), "the part was on an engine then: it came off before it was installed elsewhere"}
 		}
-		t.touch(p.ID)
-		return nil
+		return addMark(ctx, t, p.ID, wear.Mark{Event: wear.Event(r.Event), Day: r.Day}, markHours{since: new(wear.Hours)}, r.Note)
 	}
+	again := r.Event == string(wear.InstalledNew) && (p.Source != "new" || len(p.stays) > 0 || p.ran)
 	if err := im.place(ctx, t, r, p, e, meter); err != nil || !again {
 		return err
 	}
-	return addMark(ctx, t, p.ID, wear.Mark{Event: wear.InstalledNew, Day: r.Day}, nil, r.Note)
+	return addMark(ctx, t, p.ID, wear.Mark{Event: wear.InstalledNew, Day: r.Day}, markHours{}, r.Note)
 }
 
 // slot is a place that holds one part of a kind.
@@ -123,14 +121,12 @@ func (im *historyImport) removed(ctx context.Context, t *tx, r *HistoryRow, p *i
 }
 
 // placeReading finds the reading's place in the part's life, installing the
-// part where the file never said that it went on. The part's own hours come
-// back where no engine tells them.
+// part where the file never said that it went on. Its hours since
+// installation come back where no engine tells them.
 func (im *historyImport) placeReading(ctx context.Context, t *tx, r *HistoryRow, p *importPart, e *Engine, meter meterAt) (*wear.Hours, error) {
 	if e == nil {
 		if r.PartHours != nil {
-			hours := p.HoursBefore + p.base + *r.PartHours
-			p.seen = max(p.seen, hours)
-			return &hours, nil
+			return p.told(r.PartHours), nil
 		}
 		if _, err := clockOf(p).At(r.Day, nil); err != nil || len(p.stays) == 0 && p.Source != "new" && p.HoursBefore == 0 {
 			return nil, rowFault{"part_hours", "", "is missing: with no engine named, the hours since installation are needed"}

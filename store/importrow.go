@@ -2,16 +2,17 @@ package store
 
 import (
 	"context"
-	"encoding/hex"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"barrelbook/wear"
 )
 
 func (im *historyImport) wearEvent(ctx context.Context, t *tx, r *HistoryRow, p *importPart) error {
-	m := wear.Mark{Event: wear.Event(r.Event), Day: r.Day, Groove: r.Groove}
+	m := wear.Mark{Event: wear.Event(r.Event), Day: r.Day}
+	if p.Kind != wear.Ring { // of a ring it tells where it sits
+		m.Groove = r.Groove
+	}
 	if r.Value != "" {
 		unit, err := wear.UnitNamed(r.Unit)
 		if err != nil {
@@ -23,13 +24,12 @@ func (im *historyImport) wearEvent(ctx context.Context, t *tx, r *HistoryRow, p 
 		}
 		m.Oversize = &v
 	}
-	if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
-		return rowFault{"value", r.Value, "is missing or not above 0: the size over standard that it was ground to"}
+	if err := checkWork(p.Kind, m); err != nil {
+		return err
 	}
-	var at *wear.Hours
+	var at markHours
 	if r.Engine == "" && r.PartHours != nil {
-		hours := p.base + *r.PartHours
-		at, p.seen = &hours, max(p.seen, hours)
+		at.since = p.told(r.PartHours)
 	} else if _, err := clockOf(p).At(r.Day, nil); err != nil {
 		return rowFault{"date", string(r.Day), "the part was on an engine then: the work was done when it was off"}
 	}
@@ -58,7 +58,7 @@ func (im *historyImport) reading(ctx context.Context, t *tx, r *HistoryRow, p *i
 	if err := im.plausible(ctx, t, r, p, e, f, n); err != nil {
 		return err
 	}
-	if n.PartHours, err = im.placeReading(ctx, t, r, p, e, meter); err != nil {
+	if n.Since, err = im.placeReading(ctx, t, r, p, e, meter); err != nil {
 		return err
 	}
 	sheet, err := im.sheet(ctx, t, r, p, e, meter)
@@ -79,8 +79,8 @@ const readingColumns = 15
 // put notes a reading to be inserted.
 func (im *historyImport) put(t *tx, sheet int64, n NewReading) {
 	var hours any
-	if n.PartHours != nil {
-		hours = int64(*n.PartHours)
+	if n.Since != nil {
+		hours = int64(*n.Since)
 	}
 	id := im.nextReading
 	im.pending = append(im.pending, id, id, sheet, n.Part, n.Feature, int64(n.Groove), n.Station, n.Axis, int64(n.Value), n.Typed, n.Unit.Name, int64(n.SD), int64(n.Resolution), hours, t.at)
@@ -99,7 +99,7 @@ func (im *historyImport) flush(ctx context.Context, t *tx, least int) error {
 	im.pending = make([]any, 0, readingsChunk*readingColumns)
 	return im.inserting.run(func() error {
 		one := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
-		_, err := t.insert(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, part_hours, saved_at) VALUES `+
+		_, err := t.insert(ctx, `INSERT INTO reading (id, root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, sd, resolution, since_install, saved_at) VALUES `+
 			strings.Repeat(one+", ", rows-1)+one, values...)
 		if err != nil {
 			return fmt.Errorf("save readings: %w", err)
@@ -237,8 +237,7 @@ func (im *historyImport) sheet(ctx context.Context, t *tx, r *HistoryRow, p *imp
 	if id, ok := im.sheets[k]; ok {
 		return id, nil
 	}
-	hash := hash16(strconv.AppendInt(r.appendSaid(nil), int64(r.Line), 10))
-	s.UID = "csv-" + hex.EncodeToString(hash[:])
+	s.UID = newUID() // rows that come twice were left out before
 	id, err := insertSheet(ctx, t, s)
 	if err == nil {
 		im.sheets[k] = id

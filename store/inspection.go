@@ -48,10 +48,10 @@ func (in inspection) at(axis string) (measured, bool) {
 // taken is a reading of a part.
 type taken struct {
 	id, root, sheet int64
-	partHours       *wear.Hours
-	axis            string
-	value           *wear.Value // nil where it was withdrawn
-	sd, resolution  float64
+	toldHours
+	axis           string
+	value          *wear.Value // nil where it was withdrawn
+	sd, resolution float64
 }
 
 // sheetAt is when and where a sheet was measured.
@@ -74,7 +74,7 @@ func findTaken(ctx context.Context, t *tx, parts []int64) (*readings, error) {
 		var d taken
 		var part int64
 		var key seriesKey
-		if err := r.Scan(&d.id, &d.root, &d.sheet, &part, &d.partHours, &key.feature, &key.groove, &key.station, &d.axis, &d.value, &d.sd, &d.resolution); err != nil {
+		if err := r.Scan(&d.id, &d.root, &d.sheet, &part, &d.since, &d.own, &key.feature, &key.groove, &key.station, &d.axis, &d.value, &d.sd, &d.resolution); err != nil {
 			return err
 		}
 		if rs.byPart[part] == nil {
@@ -86,7 +86,7 @@ func findTaken(ctx context.Context, t *tx, parts []int64) (*readings, error) {
 		}
 		rs.sheets[d.sheet] = sheetAt{}
 		return nil
-	}, `SELECT id, root, sheet_id, part_id, part_hours, feature_id, groove, station, axis, value, sd, resolution
+	}, `SELECT id, root, sheet_id, part_id, since_install, part_hours, feature_id, groove, station, axis, value, sd, resolution
 		FROM reading WHERE part_id IN (SELECT value FROM json_each(?))`, jsonList(parts))
 	if err != nil {
 		return nil, fmt.Errorf("read readings: %w", err)
@@ -140,7 +140,7 @@ func (rs *readings) inspect(h *history, all []taken) ([]inspection, error) {
 	for i, r := range all {
 		if i == 0 || r.sheet != all[i-1].sheet {
 			sheet := rs.sheets[r.sheet]
-			at, err := h.partHours(sheet, r.partHours)
+			at, err := h.partHours(sheet, r.toldHours)
 			if err != nil {
 				return nil, h.stranded(r.sheet, sheet, err)
 			}
@@ -152,16 +152,4 @@ func (rs *readings) inspect(h *history, all []taken) ([]inspection, error) {
 		return cmp.Or(cmp.Compare(a.hours, b.hours), cmp.Compare(a.day, b.day))
 	})
 	return ins, nil
-}
-
-// partHours places a sheet on the part's clock.
-func (h *history) partHours(s sheetAt, given *wear.Hours) (wear.Hours, error) {
-	if given != nil {
-		return *given, nil
-	}
-	var at *wear.EngineHours
-	if s.engine != 0 {
-		at = &wear.EngineHours{Engine: s.engine, Hours: s.hours}
-	}
-	return h.clock.At(s.day, at)
 }

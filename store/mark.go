@@ -16,16 +16,14 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 		if err != nil {
 			return err
 		}
-		if m.Event == wear.Ground && (m.Oversize == nil || *m.Oversize <= 0) {
-			return invalid("oversize", "give the size over standard that it was ground to")
+		if err := checkWork(h.part.Kind, m); err != nil {
+			return err
 		}
-		var at *wear.Hours
+		var at markHours
 		if _, err := h.clock.At(m.Day, nil); isHoursNeeded(err) {
-			hours, err := h.hoursOnBench(ctx, t, m.Day)
-			if err != nil {
+			if at.meter, err = h.meterOnBench(ctx, t, m.Day); err != nil {
 				return err
 			}
-			at = &hours
 		} else if err != nil {
 			return err
 		}
@@ -40,9 +38,16 @@ func (b *Book) AddMark(ctx context.Context, part int64, m wear.Mark, note string
 	})
 }
 
-func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at *wear.Hours, note string) error {
-	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, at_hours, groove, oversize, after_sheet, note, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		part, m.Event, m.Day, at, m.Groove, m.Oversize, m.After, note, t.at)
+// markHours is what tells the part's hours at an event, where its stays alone do
+// not.
+type markHours struct {
+	since *wear.Hours // hours since installation, where no engine is known
+	meter int64       // root of the meter entry of a job; 0 for none
+}
+
+func addMark(ctx context.Context, t *tx, part int64, m wear.Mark, at markHours, note string) error {
+	_, err := t.insert(ctx, "INSERT INTO mark (part_id, event, day, since_install, meter_root, groove, oversize, after_sheet, note, saved_at) VALUES (?, ?, ?, ?, nullif(?, 0), ?, ?, ?, ?, ?)",
+		part, m.Event, m.Day, at.since, at.meter, m.Groove, m.Oversize, m.After, note, t.at)
 	if err != nil {
 		return fmt.Errorf("add wear event: %w", err)
 	}

@@ -168,6 +168,9 @@ func (p Part) Check() error {
 	if p.Surface != "" && !slices.Contains(Surfaces, p.Surface) {
 		bad = append(bad, FieldError{Field: "surface", Message: "choose a barrel surface from the list"})
 	}
+	if p.Oversize < 0 || p.Oversize > mostOversize {
+		bad = append(bad, FieldError{Field: "oversize", Message: oversizeFault(p.Oversize)})
+	}
 	if p.Source == "new" && p.HoursBefore != 0 {
 		bad = append(bad, FieldError{Field: "hours_before", Message: "a new part has no hours before it came here"})
 	}
@@ -321,11 +324,6 @@ func (h *history) hours(ctx context.Context, q querier) (Hours, error) {
 	if err != nil {
 		return out, fmt.Errorf("count part hours: %w", err)
 	}
-	var told wear.Hours // where no engine tells the hours, the readings do
-	if err := q.QueryRowContext(ctx, "SELECT coalesce(max(part_hours), 0) FROM reading WHERE part_id = ?", h.part.ID).Scan(&told); err != nil {
-		return out, fmt.Errorf("read part hours: %w", err)
-	}
-	now = max(now, told)
 	out.SinceNew = now
 	if h.part.OverhaulBefore != nil {
 		v := now - h.part.HoursBefore + *h.part.OverhaulBefore

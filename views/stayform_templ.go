@@ -723,7 +723,7 @@ func WearEventPage(p WearEventForm) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "oversize", Label: "New oversize", InputMode: "decimal", Unit: p.Unit, Hint: "When ground: over standard, such as 0.010. Limits move with it."}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "oversize", Label: "New oversize", InputMode: "decimal", Unit: p.Unit, Hint: "When ground: over standard, such as 0.010. When plated: 0 if it is back to standard. Limits move with it."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -158,6 +158,7 @@ type Mark struct {
 	Groove   int    // 0: all
 	Oversize *Value // the size over standard from then on; nil: unchanged
 	After    int64  // readings of its day numbered up to this were taken before it
+	Measured bool   // the part was measured on an earlier day
 }
 
 // Span is one run of a feature on a part: from a mark to the next that resets
@@ -186,7 +187,7 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 		if !m.Event.Resets(f, groove, m.Groove) {
 			continue
 		}
-		if m.At == last.Start.At && (last.Start.Event == FirstSeen && m.After <= 0 || last.Start.Day == m.Day) {
+		if m.At == last.Start.At && (last.Start.Event == FirstSeen && m.After <= 0 && !m.Measured || last.Start.Day == m.Day) {
 			// nothing ran between the two: the later event names the run
 			if last.Start.Event == FirstSeen || m.Event != MateReplaced {
 				first := last.Start
