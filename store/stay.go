@@ -170,14 +170,16 @@ func install(ctx context.Context, t *tx, part int64, at Place, day wear.Day, met
 	if _, err := putOn(ctx, t, p, e, at, day, meter); err != nil {
 		return err
 	}
-	return touchMates(ctx, t, at.Engine, at.Position)
+	return touchMates(ctx, t, at.Engine, at.Position, day, "")
 }
 
-// touchMates touches the parts at a position: a new mate can start their run
-// anew.
-func touchMates(ctx context.Context, t *tx, engine int64, position int) error {
+// touchMates touches the parts that sat at a position at any time between two
+// days, both empty for ever: another mate there can start their run anew, one
+// that never was there does not.
+func touchMates(ctx context.Context, t *tx, engine int64, position int, from, to wear.Day) error {
 	ids, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) },
-		"SELECT part_id FROM stay WHERE engine_id = ? AND position = ? AND to_day IS NULL AND void = '' AND kind IN ('piston', 'ring')", engine, position)
+		`SELECT DISTINCT part_id FROM stay WHERE engine_id = ?1 AND position = ?2 AND void = '' AND kind IN ('piston', 'ring')
+		AND (to_day IS NULL OR to_day >= ?3) AND (?4 = '' OR from_day <= ?4)`, engine, position, from, to)
 	if err != nil {
 		return fmt.Errorf("list mates: %w", err)
 	}
@@ -266,7 +268,7 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		}
 		t.move(s.Engine)
 		t.touch(s.Part)
-		return touchMates(ctx, t, s.Engine, s.Position)
+		return touchMates(ctx, t, s.Engine, s.Position, s.From, s.To)
 	})
 }
 
