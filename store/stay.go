@@ -261,6 +261,9 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		if _, err := t.ExecContext(ctx, "UPDATE stay SET void = ? WHERE id = ?", why, id); err != nil {
 			return fmt.Errorf("strike installation: %w", err)
 		}
+		if err := forgetModel(ctx, t, s); err != nil {
+			return err
+		}
 		if s.Open() {
 			if _, err := t.ExecContext(ctx, "UPDATE part SET status = 'on shelf' WHERE id = ?", s.Part); err != nil {
 				return fmt.Errorf("strike installation: %w", err)
@@ -270,6 +273,21 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		t.touch(s.Part)
 		return touchMates(ctx, t, s.Engine, s.Position, s.From, s.To)
 	})
+}
+
+// forgetModel takes an engine's model off a part that has it from being
+// installed, once the last such installation was struck. The audit tells
+// whether it came so or was typed: an installation names the model in the
+// moment it is saved.
+func forgetModel(ctx context.Context, t *tx, s Stay) error {
+	_, err := t.ExecContext(ctx, `UPDATE part SET model_id = NULL WHERE id = ?1 AND model_id = (SELECT model_id FROM engine WHERE id = ?2)
+		AND NOT EXISTS (SELECT 1 FROM stay o JOIN engine e ON e.id = o.engine_id WHERE o.part_id = ?1 AND o.void = '' AND e.model_id = part.model_id)
+		AND coalesce((SELECT at FROM audit WHERE record = 'part' AND did = 'changed' AND first = ?1 AND json_type(after, '$.model_id') IS NOT NULL ORDER BY seq DESC LIMIT 1), saved_at)
+			IN (SELECT saved_at FROM stay WHERE part_id = ?1)`, s.Part, s.Engine)
+	if err != nil {
+		return fmt.Errorf("take off model: %w", err)
+	}
+	return nil
 }
 
 // Stay finds an installation by its id.
