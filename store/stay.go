@@ -258,6 +258,11 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		if s.Void != "" {
 			return invalid("reason", "the entry was struck already: %s", s.Void)
 		}
+		if s.Open() {
+			if err := at("reason", notInJob(ctx, t, s.Engine, s.Position)); err != nil {
+				return err
+			}
+		}
 		if _, err := t.ExecContext(ctx, "UPDATE stay SET void = ? WHERE id = ?", why, id); err != nil {
 			return fmt.Errorf("strike installation: %w", err)
 		}
