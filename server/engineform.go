@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 
@@ -137,14 +138,7 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	values := map[string]string{"serial": e.Serial, "arrangement": e.Arrangement, "cylinders": itoa(e.Cylinders), "aircraft": e.Aircraft, "notes": e.Notes}
-	if e.MasterRod > 0 {
-		values["master_rod"] = itoa(e.MasterRod)
-	}
-	if e.FrontMaster > 0 {
-		values["front_master_rod"] = itoa(e.FrontMaster)
-	}
-	f := blankForm(values)
+	f := changingForm(engineValues(e))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -155,7 +149,10 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SaveEngine(r.Context(), e.ID, n)
+			err := s.book.SaveEngine(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Engine(ctx, e.ID)
+				return engineValues(now), err
+			}), e.ID, n)
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", e.ID), "Engine "+n.Serial+" was changed.")
 			}
@@ -166,6 +163,18 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "Change engine "+e.Serial, views.NavEngines), Action: href("/engines/", e.ID, "/edit"), Draft: f.draft(),
 		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, Fixed: e.Model.Name, Plan: views.Link{Text: "Measuring plan", Href: href("/models/", e.Model.ID)}}))
+}
+
+// engineValues is what stands in the form of an engine that exists.
+func engineValues(e store.Engine) map[string]string {
+	v := map[string]string{"serial": e.Serial, "arrangement": e.Arrangement, "cylinders": itoa(e.Cylinders), "aircraft": e.Aircraft, "notes": e.Notes}
+	if e.MasterRod > 0 {
+		v["master_rod"] = itoa(e.MasterRod)
+	}
+	if e.FrontMaster > 0 {
+		v["front_master_rod"] = itoa(e.FrontMaster)
+	}
+	return v
 }
 
 // engineOf finds the engine that the address names.
