@@ -78,15 +78,28 @@ func worstSlot(slots []store.Slot) (views.VerdictMark, wear.Day) {
 	for _, s := range slots {
 		worst, day = max(worst, s.Verdict), max(day, s.LastDay)
 	}
+	if worst == wear.NoLimit && day != "" {
+		return told(worst), day
+	}
 	return mark(worst), day
 }
 
-// mark is a verdict as it is drawn; nothing where there is no limit.
+// mark is a verdict as it is drawn, of what may never have been measured;
+// nothing where there is none.
 func mark(v wear.Verdict) views.VerdictMark {
 	if v == wear.NoLimit {
 		return views.VerdictMark{}
 	}
 	return views.VerdictMark{Word: v.String()}
+}
+
+// told is the verdict on what was measured, as it is drawn.
+func told(v wear.Verdict) views.VerdictMark { return views.VerdictMark{Word: v.String()} }
+
+// worstOf is the worst verdict of a part.
+func worstOf(p store.Part) views.VerdictMark {
+	worst, _ := worstSlot([]store.Slot{{Part: p}})
+	return worst
 }
 
 func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {

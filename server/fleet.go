@@ -345,7 +345,7 @@ func (d *dossier) latest() []store.Finding {
 
 func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 	u := store.UnitFor(f.Feature, d.set.Unit)
-	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: mark(f.Verdict), Href: seriesHref(f)}
+	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: told(f.Verdict), Href: seriesHref(f)}
 	if f.LastValue != nil {
 		line.Value = f.LastValue.Format(u) + " " + u.Name
 	}

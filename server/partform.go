@@ -31,7 +31,7 @@ func (s *Server) parts(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) partRow(r *http.Request, p store.PartRow) views.PartRow {
-	row := views.PartRow{Kind: string(p.Kind), Serial: p.Serial, PartNumber: p.PartNumber, Where: p.Status, Measured: string(p.LastDay), Worst: mark(p.Verdict), Href: href("/parts/", p.ID)}
+	row := views.PartRow{Kind: string(p.Kind), Serial: p.Serial, PartNumber: p.PartNumber, Where: p.Status, Measured: string(p.LastDay), Worst: worstOf(p.Part), Href: href("/parts/", p.ID)}
 	if p.Engine != 0 {
 		row.Where = p.EngineNo + ", position " + itoa(p.Position)
 		if p.AtGroove > 0 {
