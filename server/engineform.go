@@ -61,10 +61,14 @@ func (s *Server) engines(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	leaks, err := s.leaksOn(ctx, ids(es))
+	if err != nil {
+		return err
+	}
 	p := views.EngineList{Page: s.page(r, "Engines", views.NavEngines), Query: q, Found: counted(total, "engine"), Empty: total == 0 && q == "", NewHref: "/engines/new"}
 	p.Older, p.Newer = at.around(r, total)
 	for _, e := range es {
-		worst, day := worstSlot(slots[e.ID])
+		worst, day := worstWith(slots[e.ID], worstOfAll(leaks[e.ID]))
 		p.Rows = append(p.Rows, views.EngineRow{Serial: e.Serial, Model: e.Model.Name, Arrangement: e.Arrangement, Cylinders: itoa(e.Cylinders), Aircraft: e.Aircraft,
 			Hours: hours(e.Hours), Measured: string(day), Worst: worst, Href: href("/engines/", e.ID), MeasureHref: href("/measure?q=", e.Serial)})
 	}
