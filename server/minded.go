@@ -186,12 +186,22 @@ func (s *Server) fitStacks(ctx context.Context, e store.Engine, slots []store.Sl
 	for _, f := range fs {
 		features[f.ID] = f
 	}
+	slots = slices.DeleteFunc(slices.Clone(slots), func(x store.Slot) bool { return x.LastDay == "" })
+	ids := make([]int64, len(slots))
+	for i, x := range slots {
+		ids[i] = x.ID
+	}
+	marks, err := s.book.MarksOf(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := s.book.ReadingsOfParts(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
 	stacks := map[int]stack{}
 	for _, x := range slots {
-		if x.LastDay == "" {
-			continue
-		}
-		d := &dossier{part: x.Part, set: set, features: features}
+		d := &dossier{part: x.Part, set: set, features: features, marks: marks[x.ID], readings: readings[x.ID]}
 		model := cmp.Or(x.ModelID, e.Model.ID)
 		if _, ok := limits[model]; !ok {
 			if limits[model], err = s.book.LimitsOf(ctx, model, ""); err != nil {
@@ -199,12 +209,6 @@ func (s *Server) fitStacks(ctx context.Context, e store.Engine, slots []store.Sl
 			}
 		}
 		d.limits = limits[model]
-		if d.marks, err = s.book.Marks(ctx, x.ID); err != nil {
-			return nil, err
-		}
-		if d.readings, err = s.book.ReadingsOf(ctx, x.ID); err != nil {
-			return nil, err
-		}
 		if stacks[x.Position] == nil {
 			stacks[x.Position] = stack{}
 		}
@@ -236,7 +240,7 @@ func (s *Server) leakFact(ctx context.Context, engine int64, position int) (view
 // rule, those that held least first, as many as are drawn, and how many more
 // there are.
 func (s *Server) leakFindings(ctx context.Context, most int) (rows []views.FindingRow, more int, err error) {
-	rs, err := s.book.AllLeaksNow(ctx)
+	rs, err := s.book.LowLeaksNow(ctx)
 	if err != nil || len(rs) == 0 {
 		return nil, 0, err
 	}

@@ -1,6 +1,11 @@
 package store
 
-import "context"
+import (
+	"context"
+	"fmt"
+
+	"barrelbook/wear"
+)
 
 // leakNowQuery keeps, of leak readings, those in force that tell of a cylinder
 // as it still is: it has not been off its position since, and no other piston or
@@ -16,14 +21,7 @@ const leakNowQuery = `r.reading IS NOT NULL AND NOT EXISTS (SELECT 1 FROM leak_r
 // LeaksNow is the newest leak reading of each cylinder on the given engines,
 // by position, where it tells of the cylinder as it still is.
 func (b *Book) LeaksNow(ctx context.Context, engines []int64) ([]LeakReading, error) {
-	return b.leaksNow(ctx, "t.engine_id IN (SELECT value FROM json_each(?)) AND ", jsonList(engines))
-}
-
-// AllLeaksNow is LeaksNow of every engine.
-func (b *Book) AllLeaksNow(ctx context.Context) ([]LeakReading, error) { return b.leaksNow(ctx, "") }
-
-func (b *Book) leaksNow(ctx context.Context, which string, args ...any) ([]LeakReading, error) {
-	all, err := findLeakReadings(ctx, b.read, which+leakNowQuery+newestLeakFirst, args...)
+	all, err := findLeakReadings(ctx, b.read, "t.engine_id IN (SELECT value FROM json_each(?)) AND "+leakNowQuery+newestLeakFirst, jsonList(engines))
 	if err != nil {
 		return nil, err
 	}
@@ -36,4 +34,19 @@ func (b *Book) leaksNow(ctx context.Context, which string, args ...any) ([]LeakR
 		}
 	}
 	return newest, nil
+}
+
+// LowLeaksNow is LeaksNow of every engine on which a cylinder ever held so
+// little that it can be beyond the general rule or one typed for its model.
+func (b *Book) LowLeaksNow(ctx context.Context) ([]LeakReading, error) {
+	engines, err := list(ctx, b.read, func(r scanner, id *int64) error { return r.Scan(id) }, `SELECT DISTINCT t.engine_id FROM leak_reading r JOIN leak_test t ON t.root = r.test_root JOIN engine e ON e.id = t.engine_id
+		LEFT JOIN (SELECT model_id, max(minimum) AS minimum, min(max_loss) AS loss FROM leak_rule GROUP BY model_id) l ON l.model_id = e.model_id
+		WHERE coalesce(r.recheck, r.reading) < max(coalesce(l.minimum, 0), t.regulated * (1000 - min(?, coalesce(l.loss, 1000))) / 1000.0)`, wear.GeneralLeakRule.MaxLoss)
+	if err != nil {
+		return nil, fmt.Errorf("find low leak readings: %w", err)
+	}
+	if len(engines) == 0 {
+		return nil, nil
+	}
+	return b.LeaksNow(ctx, engines)
 }
