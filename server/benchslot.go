@@ -108,7 +108,7 @@ func (d *dossier) benchLine(f wear.Feature, groove int, now, before map[spotKey]
 	}
 	if x, ok := now[key]; ok {
 		a := d.assess(x, f)
-		line.Now, line.U, line.Verdict, line.Plain = x.Value.Format(u)+" "+u.Name, "± "+inUnit(wear.ExpandedU(x.U()), u, 0), mark(a.Verdict), plainText(a, u)
+		line.Now, line.U, line.Verdict, line.Plain = x.Value.Format(u)+" "+u.Name, "± "+inUnit(wear.ExpandedU(x.U()), u, 0), told(a.Verdict), plainText(a, u)
 	}
 	return line, true
 }

@@ -108,10 +108,7 @@ func (st stack) gapRows(f *views.Fits, warm map[wear.Kind][]size, wanted func(we
 		limit := ring.limitNamed("end gap", 0)
 		add := func(name, hole, shaft string, gap wear.Gauged) {
 			a := wear.AssessClearance(gap.Value, gap.U, limit)
-			row := views.FitRow{Name: name, Hole: hole, Shaft: shaft, Clearance: inUnit(float64(gap.Value), u, 0), U: "± " + inUnit(a.U, u, 0), Limit: limitText(limit, u), Plain: plainText(a, u)}
-			if row.Limit != "" || a.Verdict != wear.NoLimit {
-				row.Verdict = mark(a.Verdict)
-			}
+			row := views.FitRow{Name: name, Hole: hole, Shaft: shaft, Clearance: inUnit(float64(gap.Value), u, 0), U: "± " + inUnit(a.U, u, 0), Limit: limitText(limit, u), Verdict: told(a.Verdict), Plain: plainText(a, u)}
 			f.Rows = append(f.Rows, row)
 		}
 		name := "End gap, groove " + itoa(groove)

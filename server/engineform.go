@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 
@@ -60,10 +61,14 @@ func (s *Server) engines(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	leaks, err := s.leaksOn(ctx, ids(es))
+	if err != nil {
+		return err
+	}
 	p := views.EngineList{Page: s.page(r, "Engines", views.NavEngines), Query: q, Found: counted(total, "engine"), Empty: total == 0 && q == "", NewHref: "/engines/new"}
 	p.Older, p.Newer = at.around(r, total)
 	for _, e := range es {
-		worst, day := worstSlot(slots[e.ID])
+		worst, day := worstWith(slots[e.ID], worstOfAll(leaks[e.ID]))
 		p.Rows = append(p.Rows, views.EngineRow{Serial: e.Serial, Model: e.Model.Name, Arrangement: e.Arrangement, Cylinders: itoa(e.Cylinders), Aircraft: e.Aircraft,
 			Hours: hours(e.Hours), Measured: string(day), Worst: worst, Href: href("/engines/", e.ID), MeasureHref: href("/measure?q=", e.Serial)})
 	}
@@ -77,15 +82,28 @@ func worstSlot(slots []store.Slot) (views.VerdictMark, wear.Day) {
 	for _, s := range slots {
 		worst, day = max(worst, s.Verdict), max(day, s.LastDay)
 	}
+	if worst == wear.NoLimit && day != "" {
+		return told(worst), day
+	}
 	return mark(worst), day
 }
 
-// mark is a verdict as it is drawn; nothing where there is no limit.
+// mark is a verdict as it is drawn, of what may never have been measured;
+// nothing where there is none.
 func mark(v wear.Verdict) views.VerdictMark {
 	if v == wear.NoLimit {
 		return views.VerdictMark{}
 	}
 	return views.VerdictMark{Word: v.String()}
+}
+
+// told is the verdict on what was measured, as it is drawn.
+func told(v wear.Verdict) views.VerdictMark { return views.VerdictMark{Word: v.String()} }
+
+// worstOf is the worst verdict of a part.
+func worstOf(p store.Part) views.VerdictMark {
+	worst, _ := worstSlot([]store.Slot{{Part: p}})
+	return worst
 }
 
 func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
@@ -137,14 +155,7 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	values := map[string]string{"serial": e.Serial, "arrangement": e.Arrangement, "cylinders": itoa(e.Cylinders), "aircraft": e.Aircraft, "notes": e.Notes}
-	if e.MasterRod > 0 {
-		values["master_rod"] = itoa(e.MasterRod)
-	}
-	if e.FrontMaster > 0 {
-		values["front_master_rod"] = itoa(e.FrontMaster)
-	}
-	f := blankForm(values)
+	f := changingForm(engineValues(e))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -155,7 +166,10 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SaveEngine(r.Context(), e.ID, n)
+			err := s.book.SaveEngine(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Engine(ctx, e.ID)
+				return engineValues(now), err
+			}), e.ID, n)
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", e.ID), "Engine "+n.Serial+" was changed.")
 			}
@@ -166,6 +180,18 @@ func (s *Server) editEngine(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.draw(w, r, f.status(), views.EngineFormPage(views.EngineForm{Page: s.page(r, "Change engine "+e.Serial, views.NavEngines), Action: href("/engines/", e.ID, "/edit"), Draft: f.draft(),
 		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, Fixed: e.Model.Name, Plan: views.Link{Text: "Measuring plan", Href: href("/models/", e.Model.ID)}}))
+}
+
+// engineValues is what stands in the form of an engine that exists.
+func engineValues(e store.Engine) map[string]string {
+	v := map[string]string{"serial": e.Serial, "arrangement": e.Arrangement, "cylinders": itoa(e.Cylinders), "aircraft": e.Aircraft, "notes": e.Notes}
+	if e.MasterRod > 0 {
+		v["master_rod"] = itoa(e.MasterRod)
+	}
+	if e.FrontMaster > 0 {
+		v["front_master_rod"] = itoa(e.FrontMaster)
+	}
+	return v
 }
 
 // engineOf finds the engine that the address names.

@@ -84,9 +84,13 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 		row.Word, row.Sentence, row.First, row.AckHref, row.Numbers = f.State.String(), f.Sentence, "", "", nil
 		p.Young = append(p.Young, row)
 	}
+	if p.Leaks, p.LeaksMore, err = s.leakFindings(ctx, most); err != nil {
+		return err
+	}
+	p.Unread = p.Unread && len(p.Leaks) == 0
 	p.HardLevel = fmt.Sprintf("Force above %s times the middle of the maker's new limits, by the shop's setting (common practice, no source). The hardest first.", ratio2(set.Pressure))
 	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)
-	if p.SeenMore+p.FlaggedMore+p.BeyondMore+p.HardMore > 0 {
+	if p.SeenMore+p.FlaggedMore+p.BeyondMore+p.HardMore+p.LeaksMore > 0 {
 		p.AllHref = "/findings?all=1"
 	}
 	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))

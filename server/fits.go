@@ -169,7 +169,7 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 		}
 	}
 	u := hole.set.Unit
-	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(a.U, u, 0)}
+	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(a.U, u, 0), Verdict: told(a.Verdict)}
 	if row.Limit = fitLimitText(limit, u); row.Limit != "" {
 		row.LimitFrom = "typed for the fit"
 		if !typed {
@@ -178,7 +178,7 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 	}
 	if row.Limit != "" || a.Verdict != wear.NoLimit {
 		joint := wear.Joint(wear.Assess(h.Value, h.U, hole.limitNamed(k.inHole, groove)), wear.Assess(s.Value, s.U, shaft.limitNamed(k.inShaft, 0)), a)
-		row.Verdict, row.Plain, row.Decides = mark(a.Verdict), plainText(a, u), joint.FitDecides
+		row.Plain, row.Decides = plainText(a, u), joint.FitDecides
 	}
 	owner := hole
 	if k.of == k.shaft {

@@ -32,8 +32,12 @@ func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	leaks, err := s.leaksOn(ctx, ids(es))
+	if err != nil {
+		return err
+	}
 	for _, e := range es {
-		row := fleetRow(e, slots[e.ID], open[e.ID])
+		row := fleetRow(e, slots[e.ID], open[e.ID], leaks[e.ID])
 		for _, j := range jobs {
 			if j.Engine == e.ID {
 				row.Jobs = append(row.Jobs, views.Link{Text: fmt.Sprintf("Job %d under way", j.ID), Href: href("/jobs/", j.ID)})
@@ -52,8 +56,8 @@ func ids(es []store.Engine) []int64 {
 	return out
 }
 
-func fleetRow(e store.Engine, slots []store.Slot, open []store.Finding) views.FleetRow {
-	worst, last := worstSlot(slots)
+func fleetRow(e store.Engine, slots []store.Slot, open []store.Finding, mind map[int]minded) views.FleetRow {
+	worst, last := worstWith(slots, worstOfAll(mind))
 	row := views.FleetRow{Serial: e.Serial, Model: e.Model.Name, Aircraft: e.Aircraft, Measured: string(last), Worst: worst, Findings: len(open), Href: href("/engines/", e.ID), MeasureHref: href("/measure?q=", e.Serial)}
 	if e.HoursDay != "" {
 		row.Hours = hours(e.Hours)
@@ -61,8 +65,8 @@ func fleetRow(e store.Engine, slots []store.Slot, open []store.Finding) views.Fl
 	flagged := flaggedAt(open)
 	for n := 1; n <= e.Cylinders; n++ {
 		here := slotsAt(slots, n)
-		mark, _ := worstSlot(here)
-		row.Cells = append(row.Cells, views.FleetCell{Number: n, Verdict: mark.Word, Flagged: flagged[n], Bare: len(here) == 0, Href: href("/engines/", e.ID, "/positions/", n)})
+		mark, _ := worstWith(here, mind[n])
+		row.Cells = append(row.Cells, views.FleetCell{Number: n, Verdict: mark.Word, Note: mark.Note, Flagged: flagged[n], Bare: len(here) == 0, Href: href("/engines/", e.ID, "/positions/", n)})
 	}
 	return row
 }
@@ -104,7 +108,11 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	worst, last := worstSlot(slots[e.ID])
+	mind, err := s.mindedOn(ctx, e, slots[e.ID])
+	if err != nil {
+		return err
+	}
+	worst, last := worstWith(slots[e.ID], worstOfAll(mind))
 	p := views.Engine{Page: s.page(r, "Engine "+e.Serial, views.NavEngines), Serial: e.Serial, Model: e.Model.Name, Aircraft: e.Aircraft, Notes: e.Notes, Worst: worst, Findings: len(open[e.ID]),
 		Facts: engineFacts(e, last), MeasureHref: href("/measure?q=", e.Serial), MeterHref: href("/engines/", e.ID, "/meter"), LeakHref: href("/engines/", e.ID, "/leak"), EditHref: href("/engines/", e.ID, "/edit"), RecordHref: href("/record/engine/", e.ID, ".pdf"), CrankHref: href("/engines/", e.ID, "/crank"), MatchHref: href("/engines/", e.ID, "/match")}
 	leak, err := s.lastLeak(r, e)
@@ -132,7 +140,7 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 		p.Plan.Arrangement = "inline"
 	}
 	for n := 1; n <= e.Cylinders; n++ {
-		row := enginePosition(e, n, slotsAt(slots[e.ID], n), all, open[e.ID], set.Unit)
+		row := enginePosition(e, n, slotsAt(slots[e.ID], n), all, open[e.ID], mind[n], set.Unit)
 		p.Rows = append(p.Rows, row)
 		p.Plan.Positions = append(p.Plan.Positions, views.PlanPosition{Number: n, Label: row.Cylinder, Mark: row.Worst, Flagged: flagged[n], Href: row.Href})
 	}
@@ -155,8 +163,8 @@ func engineFacts(e store.Engine, last wear.Day) []views.Fact {
 	return facts
 }
 
-func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.Finding, u wear.Unit) views.EnginePosition {
-	worst, last := worstSlot(here)
+func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.Finding, mind minded, u wear.Unit) views.EnginePosition {
+	worst, last := worstWith(here, mind)
 	row := views.EnginePosition{Number: n, Href: href("/engines/", e.ID, "/positions/", n), Master: slices.Contains(e.Masters(), n), Worst: worst, Measured: string(last), MeasureHref: href("/measure/engine/", e.ID, "/", n)}
 	for _, x := range here {
 		if x.Kind == wear.Cylinder {
@@ -166,10 +174,10 @@ func enginePosition(e store.Engine, n int, here []store.Slot, all, open []store.
 	if len(here) < len(stackOf(e.Model)) {
 		row.InstallHref = row.Href + "/install"
 	}
-	worstOf := wear.NoLimit
+	least := wear.NoLimit
 	for _, f := range all {
-		if f.Position == n && f.Verdict > worstOf {
-			worstOf = f.Verdict
+		if worst.Note == "" && f.Position == n && f.Verdict > least {
+			least = f.Verdict
 			row.WorstWhat = string(f.Kind) + " " + f.Serial + ", " + what(f)
 		}
 	}
@@ -248,6 +256,13 @@ func (s *Server) position(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	held := slotsAt(slots[e.ID], n)
+	leak, err := s.leakFact(r.Context(), e.ID, n)
+	if err != nil {
+		return err
+	}
+	if leak.Value != "" {
+		p.Facts = append(p.Facts, leak)
+	}
 	rules, err := s.book.FacingRules(r.Context())
 	if err != nil {
 		return err
@@ -345,7 +360,7 @@ func (d *dossier) latest() []store.Finding {
 
 func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 	u := store.UnitFor(f.Feature, d.set.Unit)
-	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: mark(f.Verdict), Href: seriesHref(f)}
+	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: told(f.Verdict), Href: seriesHref(f)}
 	if f.LastValue != nil {
 		line.Value = f.LastValue.Format(u) + " " + u.Name
 	}

@@ -24,6 +24,7 @@ type form struct {
 	asked  map[string]bool   // fields that were looked at, of a form that was sent
 	sizes  map[string]string // what the page that waited on a tablet read in each field
 	faults []views.Fault
+	stale  []views.StaleRow // what somebody else saved since the form was drawn
 }
 
 // readForm reads a form that was sent. A text with a character that the book
@@ -53,7 +54,9 @@ func blankForm(values map[string]string) *form { return &form{values: values} }
 func newUID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // draft is the form as it is drawn again.
-func (f *form) draft() views.Draft { return views.Draft{Values: f.values, Faults: f.faults} }
+func (f *form) draft() views.Draft {
+	return views.Draft{Values: f.values, Faults: f.faults, Stale: f.stale}
+}
 
 func (f *form) ok() bool { return len(f.faults) == 0 }
 
@@ -67,10 +70,15 @@ func (f *form) has(fields ...string) bool {
 }
 
 // refused takes over what the store found wrong, save at fields that could not
-// be read in the first place; fields maps names of the store's fields to those
+// be read in the first place, and what somebody else saved in the meantime; fields maps names of the store's fields to those
 // of the form where they differ. Any other error comes back.
 func (f *form) refused(err error, fields map[string]string) error {
 	var bad store.Invalid
+	var late overtaken
+	if errors.As(err, &late) {
+		f.overtake(late)
+		return nil
+	}
 	if store.IsFull(err) {
 		f.fault("", "the disk is full: make space, then save again. What was typed is still here")
 		return nil
@@ -259,10 +267,14 @@ func kindChoices() []views.Option {
 	return os
 }
 
-// status is 422 for a form with faults, else 200.
+// status is 422 for a form with faults, 409 for one that somebody else was
+// faster than, else 200.
 func (f *form) status() int {
-	if f.ok() {
-		return http.StatusOK
+	switch {
+	case !f.ok():
+		return http.StatusUnprocessableEntity
+	case len(f.stale) > 0:
+		return http.StatusConflict
 	}
-	return http.StatusUnprocessableEntity
+	return http.StatusOK
 }

@@ -26,6 +26,7 @@ type bench struct {
 	entries   []store.JobEntry
 	steps     []store.JobStep
 	photos    []store.Photo
+	mind      map[int]minded // by position, where the page shows it
 }
 
 func (s *Server) benchOf(r *http.Request) (*bench, error) {
@@ -73,6 +74,21 @@ func (s *Server) readBench(r *http.Request, b *bench) (err error) {
 		return err
 	}
 	b.decided, err = s.book.InForce(ctx, b.job.ID)
+	return err
+}
+
+// mindBench finds what fits and, while the job is under way, leak tests give to
+// mind.
+func (s *Server) mindBench(r *http.Request, b *bench) (err error) {
+	if b.job.Open() {
+		b.mind, err = s.mindedOn(r.Context(), b.engine, b.parts)
+		return err
+	}
+	stacks, err := s.fitStacks(r.Context(), b.engine, b.parts)
+	b.mind = map[int]minded{}
+	for n, st := range stacks {
+		b.mind[n] = st.mindedFit(minded{})
+	}
 	return err
 }
 
@@ -170,7 +186,7 @@ func (b *bench) row(position int) views.BenchRow {
 		}
 	}
 	row.Photos = itoa(shots)
-	row.Worst, _ = worstSlot(held)
+	row.Worst, _ = worstWith(held, b.mind[position])
 	return row
 }
 
@@ -215,6 +231,9 @@ func (s *Server) jobBench(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if err := s.mindBench(r, b); err != nil {
+		return err
+	}
 	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavJobs), Head: jobHead(b.job, "/bench"), Next: b.after(0)}
 	for _, n := range b.positions {
 		p.Rows = append(p.Rows, b.row(n))
@@ -243,6 +262,9 @@ func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error 
 	}
 	st, err := s.stackAt(r, b.at(n))
 	if err != nil {
+		return err
+	}
+	if err := s.mindBench(r, b); err != nil {
 		return err
 	}
 	row := b.row(n)

@@ -252,7 +252,7 @@ func (k *placingWork) cylinders(offers, pistons []jobOffer) error {
 		if d == nil {
 			continue
 		}
-		l.Verdict = mark(d.part.Verdict)
+		l.Verdict = worstOf(d.part)
 		if h, ok := holeOf(matchFits[wear.Piston], d, position, 0); ok {
 			l.Size = inUnit(float64(h.size.Value), k.set.Unit, 0)
 		}

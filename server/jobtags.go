@@ -115,7 +115,7 @@ func (s *Server) tagOf(r *http.Request, part store.Part) (views.Tag, error) {
 	if err != nil {
 		return views.Tag{}, err
 	}
-	t := views.Tag{Kind: string(part.Kind), Serial: part.Serial, PartNumber: part.PartNumber, Verdict: mark(part.Verdict), Scrapped: part.Status == "scrapped",
+	t := views.Tag{Kind: string(part.Kind), Serial: part.Serial, PartNumber: part.PartNumber, Verdict: worstOf(part), Scrapped: part.Status == "scrapped",
 		Day: string(s.book.Today()), Address: s.baseOf(r, set) + href("/parts/", part.ID), Hours: tagHours(h)}
 	return t, nil
 }

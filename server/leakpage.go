@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"strings"
@@ -62,13 +63,14 @@ func leakTestRows(j leakJudge, all []store.LeakReading) ([]views.LeakTestRow, er
 	return rows, nil
 }
 
-// leakTestRow is a test in a line: its worst verdict and where.
+// leakTestRow is a test in a line: its worst verdicts, and what each position
+// to be minded is.
 func leakTestRow(j leakJudge, rs []store.LeakReading) (views.LeakTestRow, error) {
 	h := rs[0].Test
 	row := views.LeakTestRow{Day: string(h.Day), Href: href("/leaktests/", h.Root), Hours: hours(h.Hours), How: h.Regulated.String() + " psi " + leakHow(h), Who: h.Who}
 	var maker, general wear.Verdict
 	tested := 0
-	var at []string
+	at := map[string][]int{} // positions to mind, by what is said of them
 	for _, r := range rs {
 		if r.Struck || r.Reading == nil {
 			continue
@@ -82,14 +84,24 @@ func leakTestRow(j leakJudge, rs []store.LeakReading) (views.LeakTestRow, error)
 		if v.maker != nil {
 			maker = max(maker, v.maker.Verdict)
 		}
-		if v.mind() {
-			at = append(at, itoa(r.Position))
+		switch {
+		case v.stands() >= wear.Undecided:
+			at[v.stands().String()] = append(at[v.stands().String()], r.Position)
+		case v.mind():
+			said := v.general.Verdict.String() + " by the general rule"
+			at[said] = append(at[said], r.Position)
 		}
 	}
 	row.Tested, row.ByMaker, row.Maker, row.General = counted(tested, "cylinder"), j.maker != nil, views.VerdictMark{Word: maker.String()}, views.VerdictMark{Word: general.String()}
-	if len(at) > 0 {
-		row.WorstAt = "position " + strings.Join(at, ", ")
+	var said []string
+	for _, v := range []string{wear.Beyond.String(), wear.Undecided.String()} {
+		for _, by := range []string{"", " by the general rule"} {
+			if ps := at[v+by]; len(ps) > 0 {
+				said = append(said, v+by+": "+wear.ListOf(ps, itoa))
+			}
+		}
 	}
+	row.WorstAt = strings.Join(said, "; ")
 	return row, nil
 }
 
@@ -320,9 +332,6 @@ func (s *Server) lastLeak(r *http.Request, e store.Engine) (views.Fact, error) {
 	if row.ByMaker && row.Maker.Word != wear.NoLimit.String() {
 		worst = row.Maker.Word
 	}
-	text := row.Day + ": " + worst
-	if row.WorstAt != "" {
-		text += ", " + row.WorstAt
-	}
+	text := row.Day + ", " + cmp.Or(row.WorstAt, worst)
 	return views.Fact{Label: "Last leak test", Value: text, Href: row.Href}, nil
 }

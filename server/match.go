@@ -260,7 +260,7 @@ func pistonChoices(pistons []matchShaft) []views.Option {
 
 func matchLine(v *views.MatchLine, l wear.MatchLine, x matchShaft, u wear.Unit) {
 	v.Piston, v.Skirt, v.Clearance = fmt.Sprint(x.d.part.ID), inUnit(float64(x.size.Value), u, 0), looseOrTight(l.Clearance, u)
-	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), mark(l.Assessment.Verdict), !l.Works
+	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), told(l.Assessment.Verdict), !l.Works
 	if l.Weight != nil {
 		v.Weight = l.Weight.Format(wear.Gram) + " g"
 	}

@@ -2,6 +2,7 @@ package server
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -30,7 +31,7 @@ func (s *Server) parts(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) partRow(r *http.Request, p store.PartRow) views.PartRow {
-	row := views.PartRow{Kind: string(p.Kind), Serial: p.Serial, PartNumber: p.PartNumber, Where: p.Status, Measured: string(p.LastDay), Worst: mark(p.Verdict), Href: href("/parts/", p.ID)}
+	row := views.PartRow{Kind: string(p.Kind), Serial: p.Serial, PartNumber: p.PartNumber, Where: p.Status, Measured: string(p.LastDay), Worst: worstOf(p.Part), Href: href("/parts/", p.ID)}
 	if p.Engine != 0 {
 		row.Where = p.EngineNo + ", position " + itoa(p.Position)
 		if p.AtGroove > 0 {
@@ -92,6 +93,11 @@ func (s *Server) partForm(w http.ResponseWriter, r *http.Request, f *form, set s
 	if err != nil {
 		return err
 	}
+	for i, x := range f.stale {
+		if x.What == "model" {
+			f.stale[i].Theirs, f.stale[i].Yours = labelOf(models, x.Theirs), labelOf(models, x.Yours)
+		}
+	}
 	p := views.PartForm{Page: s.page(r, "New part", views.NavParts), Action: "/parts", Draft: f.draft(), New: old.ID == 0, Back: views.Link{Text: "Back to parts", Href: "/parts"},
 		Kinds: kindChoices(), Models: models, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...), Materials: choices(store.RingMaterials...), Unit: set.Unit.Name, WeightUnit: wear.Gram.Name}
 	if old.ID != 0 {
@@ -99,6 +105,16 @@ func (s *Server) partForm(w http.ResponseWriter, r *http.Request, f *form, set s
 		p.Action, p.Kind, p.Back = href("/parts/", old.ID, "/edit"), string(old.Kind), views.Link{Text: "Back to the part", Href: href("/parts/", old.ID)}
 	}
 	return s.draw(w, r, f.status(), views.PartFormPage(p))
+}
+
+// labelOf is what a choice of a model is called.
+func labelOf(os []views.Option, value string) string {
+	for _, o := range os {
+		if o.Value == value {
+			return o.Label
+		}
+	}
+	return cmp.Or(value, "not known")
 }
 
 func (s *Server) modelChoices(r *http.Request) ([]views.Option, error) {
@@ -128,7 +144,7 @@ func (s *Server) editPart(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(partValues(old, set))
+	f := changingForm(partValues(old, set))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -139,7 +155,10 @@ func (s *Server) editPart(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SavePart(r.Context(), p)
+			err := s.book.SavePart(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Part(ctx, p.ID)
+				return partValues(now, set), err
+			}), p)
 			if err == nil {
 				return s.redirect(w, r, href("/parts/", p.ID), partName(p.Kind, p.Serial)+" was changed.")
 			}

@@ -22,7 +22,7 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.Part{Page: s.page(r, partName(d.part.Kind, d.part.Serial), views.NavParts), Kind: string(d.part.Kind), Serial: d.part.Serial, PartNumber: d.part.PartNumber, Status: d.part.Status, Note: d.part.Note,
-		Worst: mark(d.part.Verdict), Hours: d.hourFacts(), Facts: d.facts(), UNote: "U is 1.645 times the standard uncertainty of a reading: a one-sided 95 % bound.", Links: d.links()}
+		Worst: worstOf(d.part), Hours: d.hourFacts(), Facts: d.facts(), UNote: "U is 1.645 times the standard uncertainty of a reading: a one-sided 95 % bound.", Links: d.links()}
 	if d.part.Status == "scrapped" {
 		p.Scrapped = string(d.part.ScrapDay) + ": " + d.part.ScrapReason
 	}
@@ -187,7 +187,7 @@ func (d *dossier) picker(shown *store.Series) []views.PartSeries {
 	var out []views.PartSeries
 	for _, f := range d.findings {
 		u := store.UnitFor(f.Feature, d.set.Unit)
-		v := views.PartSeries{Label: what(f), Href: seriesHref(f), Shown: shown != nil && shown.ID == f.Series, Verdict: mark(f.Verdict)}
+		v := views.PartSeries{Label: what(f), Href: seriesHref(f), Shown: shown != nil && shown.ID == f.Series, Verdict: told(f.Verdict)}
 		if f.Feature.Wear != wear.NoWear {
 			v.State = f.State.String()
 		}
@@ -208,7 +208,7 @@ func (s *Server) judged(r *http.Request, d *dossier, sr *store.Series) (*views.P
 	f := d.features[sr.Feature]
 	u := store.UnitFor(f, d.set.Unit)
 	q := r.URL.Query()
-	j := &views.PartJudged{What: capital(seriesName(f, sr)), Verdict: mark(sr.Verdict), UNote: "Bars: ± U, one-sided 95 %.", AllRuns: q.Get("runs") == "all"}
+	j := &views.PartJudged{What: capital(seriesName(f, sr)), Verdict: told(sr.Verdict), UNote: "Bars: ± U, one-sided 95 %.", AllRuns: q.Get("runs") == "all"}
 	if !sr.Current {
 		j.What += ", run " + itoa(sr.Run)
 	}
@@ -361,7 +361,7 @@ func (d *dossier) readingRows(shown *store.Series) []views.PartReading {
 		}
 		if x.Value != nil {
 			a := d.assess(x, f)
-			row.Value, row.U, row.Verdict, row.Plain = x.Value.Format(u), "± "+inUnit(wear.ExpandedU(x.U()), u, 0), mark(a.Verdict), plainText(a, u)
+			row.Value, row.U, row.Verdict, row.Plain = x.Value.Format(u), "± "+inUnit(wear.ExpandedU(x.U()), u, 0), told(a.Verdict), plainText(a, u)
 			row.At20 = d.at20Text(x, u)
 			if x.Typed != row.Value && x.Typed != "" {
 				row.Typed = x.Typed

@@ -288,7 +288,7 @@ func (m *layerMatch) judge() {
 	}
 	for i, x := range p.Lines {
 		l := m.lines[m.field(holes[i].position)]
-		l.Fit, l.Off, l.Verdict = looseOrTight(x.Clearance, m.set.Unit), signedText(x.Distance, m.set.Unit), mark(x.Assessment.Verdict)
+		l.Fit, l.Off, l.Verdict = looseOrTight(x.Clearance, m.set.Unit), signedText(x.Distance, m.set.Unit), told(x.Assessment.Verdict)
 		for _, b := range p.Breaches {
 			if b.Hole == i {
 				l.Against = append(l.Against, b.Words)

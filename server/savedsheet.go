@@ -181,7 +181,7 @@ func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.
 	if x.U() > 0 {
 		row.U = "± " + inUnit(wear.ExpandedU(x.U()), u, 0)
 	}
-	row.Verdict, row.Plain = mark(a.Verdict), plainText(a, u)
+	row.Verdict, row.Plain = told(a.Verdict), plainText(a, u)
 	row.Change = d.changeSince(x, u)
 	if !x.Struck {
 		row.CorrectHref = href("/readings/", x.Root, "/correct")

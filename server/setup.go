@@ -1,8 +1,11 @@
 package server
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -64,20 +67,32 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := blankForm(map[string]string{"unit": set.Unit.Name})
-	change := ""
-	for _, g := range all {
-		if strconv.FormatInt(g.ID, 10) == r.URL.Query().Get("id") {
-			change = g.Name
-			f = blankForm(map[string]string{"id": strconv.FormatInt(g.ID, 10), "name": g.Name, "unit": g.Unit.Name, "sd": g.SD.Format(g.Unit), "resolution": g.Resolution.Format(g.Unit), "due": string(g.Due)})
-		}
-	}
+	asked := r.URL.Query().Get("id")
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
+		asked = f.text("id")
+	}
+	change := ""
+	for _, g := range all {
+		if strconv.FormatInt(g.ID, 10) != asked {
+			continue
+		}
+		if change = g.Name; r.Method != http.MethodPost {
+			f = changingForm(gaugeValues(g))
+		}
+	}
+	if r.Method == http.MethodPost {
 		g := readGauge(f)
 		if f.ok() {
-			_, err := s.book.SaveGauge(r.Context(), g)
+			_, err := s.book.SaveGauge(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Gauges(ctx)
+				if i := slices.IndexFunc(now, func(x store.Gauge) bool { return x.ID == g.ID }); i >= 0 {
+					return gaugeValues(now[i]), err
+				}
+				return nil, cmp.Or(err, store.ErrNotFound)
+			}), g)
 			if err == nil {
 				return s.redirect(w, r, "/gauges", "Gauge "+g.Name+" was saved.")
 			}
@@ -94,6 +109,11 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 			Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)})
 	}
 	return s.draw(w, r, f.status(), views.GaugesPage(p))
+}
+
+// gaugeValues is what stands in the form of a gauge that exists.
+func gaugeValues(g store.Gauge) map[string]string {
+	return map[string]string{"id": strconv.FormatInt(g.ID, 10), "name": g.Name, "unit": g.Unit.Name, "sd": g.SD.Format(g.Unit), "resolution": g.Resolution.Format(g.Unit), "due": string(g.Due)}
 }
 
 func readGauge(f *form) store.Gauge {
@@ -135,20 +155,11 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves), "clean_up": "", "oversizes": "", "family": m.Family})
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
 		return err
 	}
-	for i, o := range m.Oversizes {
-		if i > 0 {
-			f.values["oversizes"] += ", "
-		}
-		f.values["oversizes"] += o.Format(set.Unit)
-	}
-	if m.CleanUp != 0 {
-		f.values["clean_up"] = m.CleanUp.Format(set.Unit)
-	}
+	f := changingForm(planValues(m, set.Unit))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -163,7 +174,10 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SaveModel(r.Context(), m)
+			err := s.book.SaveModel(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Model(ctx, m.ID)
+				return planValues(now, set.Unit), err
+			}), m)
 			if err == nil {
 				return s.redirect(w, r, href("/limits?model=", m.ID), "The measuring plan of "+m.Name+" was saved.")
 			}
@@ -175,6 +189,21 @@ func (s *Server) model(w http.ResponseWriter, r *http.Request) error {
 	return s.draw(w, r, f.status(), views.ModelPlanPage(views.ModelPlan{Page: s.page(r, "Measuring plan of "+m.Name, views.NavLimits), Action: href("/models/", m.ID), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name,
 		Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}, Engines: "every engine of this model",
 		Others: []views.Link{{Text: "Order off and on", Href: href("/models/", m.ID, "/turning")}, {Text: "Crank and rods", Href: href("/models/", m.ID, "/rods")}, {Text: "Checklist", Href: href("/models/", m.ID, "/checklist")}, {Text: "Leak rule", Href: href("/models/", m.ID, "/leak")}}}))
+}
+
+// planValues is what stands in the form of a model's measuring plan.
+func planValues(m store.Model, u wear.Unit) map[string]string {
+	v := map[string]string{"stations": strings.Join(m.Stations, ", "), "axes": strings.Join(m.Axes, ", "), "grooves": itoa(m.Grooves), "clean_up": "", "oversizes": "", "family": m.Family}
+	for i, o := range m.Oversizes {
+		if i > 0 {
+			v["oversizes"] += ", "
+		}
+		v["oversizes"] += o.Format(u)
+	}
+	if m.CleanUp != 0 {
+		v["clean_up"] = m.CleanUp.Format(u)
+	}
+	return v
 }
 
 // listed reads a list of lengths with commas.
@@ -227,11 +256,7 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"shop": set.Shop, "address": set.Address, "unit": set.Unit.Name, "flag_chance": strconv.FormatFloat(set.FlagP, 'g', -1, 64),
-		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "lock_minutes": itoa(set.Lock)})
-	for k, a := range set.Expansion {
-		f.values["expansion_"+string(k)] = strconv.FormatFloat(a, 'g', 6, 64)
-	}
+	f := changingForm(settingsValues(set))
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -251,7 +276,10 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SaveSettings(r.Context(), n)
+			err := s.book.SaveSettings(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Settings(ctx)
+				return settingsValues(now), err
+			}), n)
 			if err == nil {
 				return s.redirect(w, r, "/settings", "The settings were saved.")
 			}
@@ -262,4 +290,14 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.draw(w, r, f.status(), views.SettingsPage(views.SettingsForm{Page: s.page(r, "Settings", views.NavSettings), Action: "/settings", Draft: f.draft(), Units: choices("in", "mm"),
 		Book: s.bookFacts()}))
+}
+
+// settingsValues is what stands in the form of the settings.
+func settingsValues(set store.Settings) map[string]string {
+	v := map[string]string{"shop": set.Shop, "address": set.Address, "unit": set.Unit.Name, "flag_chance": strconv.FormatFloat(set.FlagP, 'g', -1, 64),
+		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "lock_minutes": itoa(set.Lock)}
+	for k, a := range set.Expansion {
+		v["expansion_"+string(k)] = strconv.FormatFloat(a, 'g', 6, 64)
+	}
+	return v
 }

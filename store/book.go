@@ -322,6 +322,9 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 	if err := b.watch(ctx, t); err != nil {
 		return err
 	}
+	if err := asProvided(ctx); err != nil {
+		return err
+	}
 	if err := do(ctx, t); err != nil {
 		return err
 	}

@@ -90,7 +90,7 @@ func (im *historyImport) staysIn(ctx context.Context, t *tx, s slot) ([]Stay, er
 // touchMates touches the mates of all that was installed.
 func (im *historyImport) touchMates(ctx context.Context, t *tx) error {
 	for at := range im.mates {
-		if err := touchMates(ctx, t, at.Engine, at.Position); err != nil {
+		if err := touchMates(ctx, t, at.Engine, at.Position, "", ""); err != nil {
 			return err
 		}
 	}

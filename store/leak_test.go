@@ -281,3 +281,33 @@ func TestLeakMigration(t *testing.T) {
 		t.Errorf("its first leak test is %d", root)
 	}
 }
+
+// TestLowLeaksNow: an engine is looked at where a cylinder can be beyond the
+// general rule, 25 % of 80 psi (FAA AC 43.13-1B chg 1, para 8-14), or one that
+// was typed for its model; of a cylinder tested again only the newest counts.
+func TestLowLeaksNow(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e := addRadial(t, b, "R-1")
+	for n := 1; n <= 2; n++ {
+		addFitted(t, b, Part{Kind: wear.Cylinder, Serial: fmt.Sprintf("C-%d", n)}, Place{Engine: e.ID, Position: n})
+	}
+	low := func() string {
+		text := ""
+		for _, r := range must[[]LeakReading](t)(b.LowLeaksNow(ctx)) {
+			text += fmt.Sprintf("%d: %s ", r.Position, r.Counts())
+		}
+		return text
+	}
+	saveLeak(t, b, leakTest(t, e, 1, "2024-06-01", 10_000, "0.060", 600))
+	if got := low(); got != "" {
+		t.Errorf("60 of 80 psi is on the bound, the book looks at %s", got)
+	}
+	ok(t, b.AddLeakRule(ctx, LeakRule{Model: e.Model.ID, Minimum: ptr(wear.PSI(620)), Orifice: ptr(inches(t, "0.060")), Unit: wear.Inch, Document: "Invented manual"}))
+	if got := low(); got != "1: 60 " {
+		t.Errorf("with a least reading of 62 psi the book looks at %q", got)
+	}
+	saveLeak(t, b, leakTest(t, e, 1, "2024-07-01", 20_000, "0.060", 760))
+	if got := low(); got != "1: 76 " {
+		t.Errorf("of two tests the book looks at %q", got)
+	}
+}

@@ -182,9 +182,11 @@ func addLimit(ctx context.Context, t *tx, l LimitRow) error {
 	return nil
 }
 
-// touchModel touches every part of a model that was measured.
+// touchModel touches every part that was measured and is held against the
+// limits of a model: its own, or that of the engine it last sat on.
 func touchModel(ctx context.Context, t *tx, model int64) error {
-	ids, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT id FROM part WHERE model_id = ? AND last_day <> ''", model)
+	ids, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) }, `SELECT p.id FROM part p WHERE p.last_day <> '' AND ?1 = coalesce(p.model_id,
+		(SELECT e.model_id FROM stay s JOIN engine e ON e.id = s.engine_id JOIN meter_now f ON f.root = s.from_meter WHERE s.part_id = p.id AND s.void = '' ORDER BY s.from_day DESC, f.hours DESC, s.id DESC LIMIT 1))`, model)
 	if err != nil {
 		return fmt.Errorf("list parts of model: %w", err)
 	}

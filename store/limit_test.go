@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"time"
 
@@ -99,5 +100,68 @@ func TestLimitRefusals(t *testing.T) {
 	}
 	if rows := must[[]LimitRow](t)(b.LimitHistory(ctx, 1)); len(rows) != 1 { // the one of addRadial
 		t.Errorf("refused limits left %d versions", len(rows))
+	}
+}
+
+// TestLimitOfBareParts: a part without a model of its own is held against the
+// limits of the engine it sits on, new ones too.
+func TestLimitOfBareParts(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e := addRadial(t, b, "R-1")
+	id := addFitted(t, b, Part{Kind: wear.Cylinder, Serial: "C-1"}, Place{Engine: e.ID, Position: 1})
+	p := must[Part](t)(b.Part(ctx, id))
+	p.ModelID = 0
+	ok(t, b.SavePart(ctx, p))
+	measure(t, b, e, 1, id, "2024-02-01", 1000, "5.2580")
+	if v := must[Part](t)(b.Part(ctx, id)).Verdict; v != wear.Serviceable {
+		t.Fatalf("5.2580 of 5.2600 is %v", v)
+	}
+	ok(t, b.AddLimit(ctx, LimitRow{Model: e.Model.ID, Feature: feature(t, b, wear.Cylinder, "barrel bore").ID, Unit: wear.Inch, Document: "Invented manual", Revision: "2",
+		Limit: wear.Limit{NewMin: ptr(inches(t, "5.2490")), NewMax: ptr(inches(t, "5.2510")), ServiceMax: ptr(inches(t, "5.2550")), Wear: wear.Up}}))
+	if v := must[Part](t)(b.Part(ctx, id)).Verdict; v != wear.Beyond {
+		t.Errorf("5.2580 of 5.2550 is %v", v)
+	}
+}
+
+// TestModelOfStruckInstallation: a part that has its model from an
+// installation loses it when that is struck; one whose model was typed keeps
+// it, and so does one that sat on another engine of the model.
+func TestModelOfStruckInstallation(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	now := time.Date(2026, 5, 1, 12, 0, 0, 0, time.UTC)
+	b.now = func() time.Time { now = now.Add(time.Second); return now }
+	e := addRadial(t, b, "R-1")
+	other := must[Engine](t)(b.Engine(ctx, must[int64](t)(b.AddEngine(ctx, NewEngine{Serial: "F-1", Model: "Other 4", Arrangement: "flat", Cylinders: 4, Day: "2024-01-01"}))))
+	strike := func(part int64) Part {
+		t.Helper()
+		ss := slices.DeleteFunc(must[[]Stay](t)(b.StaysOf(ctx, part)), func(s Stay) bool { return s.Void != "" })
+		ok(t, b.VoidStay(ctx, ss[len(ss)-1].ID, "wrong engine"))
+		return must[Part](t)(b.Part(ctx, part))
+	}
+	bare := addFitted(t, b, Part{Kind: wear.Cylinder, Serial: "C-1"}, Place{Engine: other.ID, Position: 1})
+	if p := strike(bare); p.ModelID != 0 {
+		t.Errorf("a part without a model keeps %s of the struck installation", p.Model)
+	}
+	ok(t, b.Install(ctx, bare, Place{Engine: e.ID, Position: 1}, "2024-01-01", 0))
+	measure(t, b, e, 1, bare, "2024-02-01", 1000, "5.2680")
+	if p := must[Part](t)(b.Part(ctx, bare)); p.ModelID != e.Model.ID || p.Verdict != wear.Beyond {
+		t.Errorf("installed on %s: model %s, 5.2680 of 5.2600 is %v", e.Model.Name, p.Model, p.Verdict)
+	}
+	typed := addFitted(t, b, Part{Kind: wear.Cylinder, Serial: "C-2", ModelID: other.Model.ID}, Place{Engine: other.ID, Position: 2})
+	if p := strike(typed); p.ModelID != other.Model.ID {
+		t.Errorf("the typed model became %q", p.Model)
+	}
+	ok(t, b.InstallAll(ctx, other.ID, 3, "2024-01-01", 0, []Fitting{{Part: Part{Kind: wear.Cylinder, Serial: "C-3", Source: "new"}}}))
+	if p := strike(must[[]Part](t)(b.PartsNamed(ctx, wear.Cylinder, "C-3"))[0].ID); p.ModelID != 0 {
+		t.Errorf("a part that was entered with its installation keeps %s", p.Model)
+	}
+	twice := addFitted(t, b, Part{Kind: wear.Cylinder, Serial: "C-4"}, Place{Engine: other.ID, Position: 4})
+	ok(t, b.Remove(ctx, twice, "2024-02-01", 1000, "inspection", false))
+	ok(t, b.Install(ctx, twice, Place{Engine: other.ID, Position: 4}, "2024-03-01", 1000))
+	if p := strike(twice); p.ModelID != other.Model.ID {
+		t.Errorf("a part that sat on %s before has model %q", other.Model.Name, p.Model)
+	}
+	if p := strike(twice); p.ModelID != 0 {
+		t.Errorf("with both installations struck it keeps %s", p.Model)
 	}
 }

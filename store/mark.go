@@ -73,11 +73,25 @@ func (b *Book) Marks(ctx context.Context, part int64) ([]MarkRow, error) {
 	if err != nil {
 		return nil, err
 	}
+	return h.rows(), nil
+}
+
+func (h *history) rows() []MarkRow {
 	rows := make([]MarkRow, len(h.marks))
 	for i, m := range h.marks {
-		rows[i] = MarkRow{Mark: m, ID: h.about[i].id, Part: part, Note: h.about[i].note, SavedAt: h.about[i].saved}
+		rows[i] = MarkRow{Mark: m, ID: h.about[i].id, Part: h.part.ID, Note: h.about[i].note, SavedAt: h.about[i].saved}
 	}
-	return rows, nil
+	return rows
+}
+
+// MarksOf is Marks for several parts, by part.
+func (b *Book) MarksOf(ctx context.Context, parts []int64) (map[int64][]MarkRow, error) {
+	hs, err := findHistories(ctx, b.read, parts)
+	of := make(map[int64][]MarkRow, len(hs))
+	for _, h := range hs {
+		of[h.part.ID] = h.rows()
+	}
+	return of, err
 }
 
 // StruckMarks lists the events of a part that were entered by mistake.

@@ -423,3 +423,23 @@ func TestClosingWithoutPins(t *testing.T) {
 		t.Errorf("a pin that was never recorded: %v", refuses)
 	}
 }
+
+// TestStrikeInJob: what sits at a position that a job has in hand is not
+// struck behind its back; what sat there before can be.
+func TestStrikeInJob(t *testing.T) {
+	s := newShopJob(t)
+	ctx := context.Background()
+	s.move(JobPulled, 1)
+	var bad Invalid
+	if err := s.VoidStay(ctx, s.stays("C1")[0].ID, "wrong engine"); !errors.As(err, &bad) || bad[0].Field != "reason" || bad[0].Href == "" {
+		t.Errorf("striking what the job has off: %v", err)
+	}
+	if p := must[Part](t)(s.Part(ctx, s.part["C1"])); p.Status != "on engine" {
+		t.Errorf("C1 is %s", p.Status)
+	}
+	s.decide("C1", "replace", "cracked fin")
+	s.place(1, wear.Cylinder, 0, "C9", "")
+	s.move(JobRefitted, 1)
+	ok(t, s.refit())
+	ok(t, s.VoidStay(ctx, s.stays("C1")[0].ID, "wrong date"))
+}

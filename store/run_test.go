@@ -224,3 +224,33 @@ func TestWorkStruck(t *testing.T) {
 		t.Errorf("%d marks are left, want %d", len(left), len(marks)-1)
 	}
 }
+
+// TestStrikeOldMate: a ring that was entered by mistake started its piston's
+// side clearance anew; struck after both have left, it does so no more.
+func TestStrikeOldMate(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e := addRadial(t, b, "R-1")
+	e.Model.Grooves = 1
+	ok(t, b.SaveModel(ctx, e.Model))
+	at := Place{Engine: e.ID, Position: 1}
+	ring := Place{Engine: e.ID, Position: 1, Groove: 1}
+	piston := addFitted(t, b, Part{Kind: wear.Piston, Serial: "P-1"}, at)
+	first := addFitted(t, b, Part{Kind: wear.Ring, Serial: "R-1", Groove: 1}, ring)
+	second := onShelf(t, b, Part{Kind: wear.Ring, Serial: "R-2", Groove: 1, Source: "new"})
+	clearance := func(day wear.Day, shows wear.Hours, value string) {
+		sheetOn(t, b, e, 1, day, shows, reading(t, b, piston, wear.Piston, "side clearance", 1, value))
+	}
+	clearance("2024-02-01", 10_000, "0.0040")
+	ok(t, b.Remove(ctx, first, "2024-03-01", 20_000, "oil use", false))
+	ok(t, b.Install(ctx, second, ring, "2024-03-01", 20_000))
+	clearance("2024-04-01", 30_000, "0.0050")
+	ok(t, b.Remove(ctx, piston, "2024-05-01", 40_000, "top overhaul", false))
+	ok(t, b.Remove(ctx, second, "2024-05-01", 40_000, "top overhaul", false))
+	if n := len(seriesCalled(t, b, piston, wear.Piston, "side clearance", 1)); n != 2 {
+		t.Fatalf("with two rings the clearance has %d runs, want 2", n)
+	}
+	ok(t, b.VoidStay(ctx, must[[]Stay](t)(b.StaysOf(ctx, second))[0].ID, "never fitted"))
+	if n := len(seriesCalled(t, b, piston, wear.Piston, "side clearance", 1)); n != 1 {
+		t.Errorf("with the second ring struck the clearance has %d runs, want 1", n)
+	}
+}

@@ -308,6 +308,16 @@ func (b *Book) ReadingsOf(ctx context.Context, part int64) ([]Reading, error) {
 	return findReadings(ctx, b.read, "r.part_id = ? ORDER BY s.day DESC, s.id DESC, r.feature_id, r.groove, r.root, r.id", part)
 }
 
+// ReadingsOfParts is ReadingsOf for several parts, by part.
+func (b *Book) ReadingsOfParts(ctx context.Context, parts []int64) (map[int64][]Reading, error) {
+	all, err := findReadings(ctx, b.read, "r.part_id IN (SELECT value FROM json_each(?)) ORDER BY s.day DESC, s.id DESC, r.feature_id, r.groove, r.root, r.id", jsonList(parts))
+	of := map[int64][]Reading{}
+	for _, r := range all {
+		of[r.Part] = append(of[r.Part], r)
+	}
+	return of, err
+}
+
 func findReadings(ctx context.Context, q querier, where string, args ...any) ([]Reading, error) {
 	rs, err := list(ctx, q, scanReading, readingQuery+" WHERE "+where, args...)
 	if err != nil {

@@ -170,14 +170,16 @@ func install(ctx context.Context, t *tx, part int64, at Place, day wear.Day, met
 	if _, err := putOn(ctx, t, p, e, at, day, meter); err != nil {
 		return err
 	}
-	return touchMates(ctx, t, at.Engine, at.Position)
+	return touchMates(ctx, t, at.Engine, at.Position, day, "")
 }
 
-// touchMates touches the parts at a position: a new mate can start their run
-// anew.
-func touchMates(ctx context.Context, t *tx, engine int64, position int) error {
+// touchMates touches the parts that sat at a position at any time between two
+// days, both empty for ever: another mate there can start their run anew, one
+// that never was there does not.
+func touchMates(ctx context.Context, t *tx, engine int64, position int, from, to wear.Day) error {
 	ids, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) },
-		"SELECT part_id FROM stay WHERE engine_id = ? AND position = ? AND to_day IS NULL AND void = '' AND kind IN ('piston', 'ring')", engine, position)
+		`SELECT DISTINCT part_id FROM stay WHERE engine_id = ?1 AND position = ?2 AND void = '' AND kind IN ('piston', 'ring')
+		AND (to_day IS NULL OR to_day >= ?3) AND (?4 = '' OR from_day <= ?4)`, engine, position, from, to)
 	if err != nil {
 		return fmt.Errorf("list mates: %w", err)
 	}
@@ -256,8 +258,16 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		if s.Void != "" {
 			return invalid("reason", "the entry was struck already: %s", s.Void)
 		}
+		if s.Open() {
+			if err := at("reason", notInJob(ctx, t, s.Engine, s.Position)); err != nil {
+				return err
+			}
+		}
 		if _, err := t.ExecContext(ctx, "UPDATE stay SET void = ? WHERE id = ?", why, id); err != nil {
 			return fmt.Errorf("strike installation: %w", err)
+		}
+		if err := forgetModel(ctx, t, s); err != nil {
+			return err
 		}
 		if s.Open() {
 			if _, err := t.ExecContext(ctx, "UPDATE part SET status = 'on shelf' WHERE id = ?", s.Part); err != nil {
@@ -266,8 +276,23 @@ func (b *Book) VoidStay(ctx context.Context, id int64, why string) error {
 		}
 		t.move(s.Engine)
 		t.touch(s.Part)
-		return touchMates(ctx, t, s.Engine, s.Position)
+		return touchMates(ctx, t, s.Engine, s.Position, s.From, s.To)
 	})
+}
+
+// forgetModel takes an engine's model off a part that has it from being
+// installed, once the last such installation was struck. The audit tells
+// whether it came so or was typed: an installation names the model in the
+// moment it is saved.
+func forgetModel(ctx context.Context, t *tx, s Stay) error {
+	_, err := t.ExecContext(ctx, `UPDATE part SET model_id = NULL WHERE id = ?1 AND model_id = (SELECT model_id FROM engine WHERE id = ?2)
+		AND NOT EXISTS (SELECT 1 FROM stay o JOIN engine e ON e.id = o.engine_id WHERE o.part_id = ?1 AND o.void = '' AND e.model_id = part.model_id)
+		AND coalesce((SELECT at FROM audit WHERE record = 'part' AND did = 'changed' AND first = ?1 AND json_type(after, '$.model_id') IS NOT NULL ORDER BY seq DESC LIMIT 1), saved_at)
+			IN (SELECT saved_at FROM stay WHERE part_id = ?1)`, s.Part, s.Engine)
+	if err != nil {
+		return fmt.Errorf("take off model: %w", err)
+	}
+	return nil
 }
 
 // Stay finds an installation by its id.

@@ -11,7 +11,8 @@ import (
 // form. Labels, hints and types belong to the page that draws the form.
 type Draft struct {
 	Values map[string]string
-	Faults []Fault // in the order in which they should be read
+	Faults []Fault    // in the order in which they should be read
+	Stale  []StaleRow // what somebody else saved since the form was drawn; What is the field's name
 }
 
 // Fault is what is wrong with one field, in words. Href and Way, where given,
@@ -111,4 +112,16 @@ func describedBy(name, hint, fault string) string {
 // withBlank puts a choice with an empty value first.
 func withBlank(label string, os []Option) []Option {
 	return append([]Option{{Label: label}}, os...)
+}
+
+// staleFields are the rows of what somebody else saved, each named as people
+// name its field.
+func (d Draft) staleFields(labels map[string]string) []StaleRow {
+	rows := slices.Clone(d.Stale)
+	for i, r := range rows {
+		if l := labels[r.What]; l != "" {
+			rows[i].What = l
+		}
+	}
+	return rows
 }

@@ -9,6 +9,8 @@ type Findings struct {
 	HardMore                int
 	HardLevel               string
 	Beyond                  []FindingRow // measured beyond a limit
+	Leaks                   []FindingRow // last leak test beyond its rule
+	LeaksMore               int
 	Seen                    []FindingRow // acknowledged
 	Young                   []FindingRow // too young to judge, those measured last
 	FlaggedMore, BeyondMore int          // how many more of those there are

@@ -29,6 +29,7 @@ type FleetRow struct {
 type FleetCell struct {
 	Number  int
 	Verdict string // the worst verdict's word, "" where nothing was measured
+	Note    string // what the verdict is of, where that is no part: "leak test"
 	Flagged bool   // a part there wears faster than normal, not acknowledged
 	Bare    bool   // no part is recorded there
 	Href    string
@@ -39,10 +40,11 @@ func (c FleetCell) says() string {
 	if c.Bare {
 		return "no parts"
 	}
+	says := joined(", ", orWord(c.Verdict, "not measured"), c.Note)
 	if c.Flagged {
-		return orWord(c.Verdict, "not measured") + ", flagged"
+		says += ", flagged"
 	}
-	return orWord(c.Verdict, "not measured")
+	return says
 }
 
 // class gives the loudest colour that the position has.

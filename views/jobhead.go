@@ -21,5 +21,6 @@ type JobWay struct {
 // again with both.
 type StaleRow struct {
 	What, Theirs, Yours string
+	Taken               bool // the form had nothing of its own there, and has theirs now
 	Who, When           string
 }
