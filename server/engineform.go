@@ -211,7 +211,10 @@ func (s *Server) meter(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) saveMeter(r *http.Request, f *form, e store.Engine) (done bool, err error) {
-	day := f.day("day")
+	day, err := s.happenedOn(f)
+	if err != nil {
+		return false, err
+	}
 	if f.text("what") == views.MeterReplaced {
 		old, fresh, why := f.hours("old_hours"), f.hours("new_hours"), f.needed("reason", "say why the meter was replaced or reset")
 		if f.ok() {
@@ -264,7 +267,11 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		day, shows, why := f.day("day"), f.hours("hours"), f.needed("reason", "say why the entry is corrected")
+		day, err := s.happenedOn(f)
+		if err != nil {
+			return err
+		}
+		shows, why := f.hours("hours"), f.needed("reason", "say why the entry is corrected")
 		if f.ok() {
 			err := s.book.CorrectMeter(r.Context(), root, day, shows, why)
 			if err == nil {

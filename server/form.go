@@ -150,6 +150,12 @@ func (f *form) day(name string) wear.Day {
 	return d
 }
 
+// happenedOn reads the day of something that has happened.
+func (s *Server) happenedOn(f *form) (wear.Day, error) {
+	day := f.day("day")
+	return day, f.refused(s.book.Happened(day), nil)
+}
+
 func (f *form) hours(name string) wear.Hours {
 	t := f.text(name)
 	if t == "" {

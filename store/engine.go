@@ -368,6 +368,9 @@ func (b *Book) AddEngine(ctx context.Context, n NewEngine) (id int64, err error)
 		return 0, invalid("day", "give the date of the meter reading")
 	}
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if bad := t.happened(n.Day); len(bad) > 0 {
+			return bad
+		}
 		if id, err = addEngine(ctx, t, n); err != nil {
 			return err
 		}

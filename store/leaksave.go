@@ -61,7 +61,7 @@ func saveLeakTest(ctx context.Context, t *tx, n NewLeakTest) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	bad = append(append(bad, n.LeakTest.check()...), n.checkReadings(e)...)
+	bad = append(append(append(bad, t.happened(n.Day)...), n.LeakTest.check()...), n.checkReadings(e)...)
 	if n.Shows == nil {
 		bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
 		return 0, bad

@@ -281,6 +281,9 @@ func scrapPart(ctx context.Context, t *tx, id int64, day wear.Day, why string) e
 		}
 		return invalid("reason", "the part is on engine %s at position %d: remove it first", s.EngineNo, s.Position)
 	}
+	if bad := t.happened(day); len(bad) > 0 {
+		return bad
+	}
 	if _, err := t.ExecContext(ctx, "UPDATE part SET status = 'scrapped', scrap_day = ?, scrap_reason = ? WHERE id = ?", day, why, id); err != nil {
 		return fmt.Errorf("scrap part: %w", err)
 	}

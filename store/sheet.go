@@ -94,6 +94,7 @@ func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 	if n.Engine != 0 && n.Shows == nil {
 		bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
 	}
+	bad = append(bad, t.happened(n.Day)...)
 	if len(bad) > 0 {
 		return 0, bad
 	}
@@ -127,6 +128,9 @@ func firstOf(errs ...error) error {
 }
 
 func insertSheet(ctx context.Context, t *tx, s Sheet) (int64, error) {
+	if bad := t.happened(s.Day); len(bad) > 0 {
+		return 0, bad
+	}
 	id, err := t.insert(ctx, `INSERT INTO sheet (uid, day, engine_id, position, meter_root, who, temperature, note, saved_at)
 		VALUES (?, ?, nullif(?, 0), nullif(?, 0), nullif(?, 0), ?, ?, ?, ?)`, s.UID, s.Day, s.Engine, s.Position, s.MeterRoot, s.Who, s.Temperature, s.Note, t.at)
 	if err != nil {
