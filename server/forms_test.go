@@ -32,7 +32,7 @@ func formOf(pairs ...string) url.Values {
 	return v
 }
 
-func (b *filled) badForms() []badForm {
+func (b *filled) badForms(t *testing.T) []badForm {
 	e, part, shelf := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprintf("/parts/%d", b.shelf)
 	meter, model := fmt.Sprintf("%s/meter/%d/correct", e, b.meterRoot), fmt.Sprint(b.engine.Model.ID)
 	stack, sheet := e+"/positions/2/install", fmt.Sprintf("/measure/engine/%d/1", b.engine.ID)
@@ -92,6 +92,8 @@ func (b *filled) badForms() []badForm {
 		{"a limit of nothing", "/limits", formOf("model="+model, "feature=", "unit=", "wear=sideways", "document=", "groove=x", "life=long"), []string{"feature", "unit", "document", "groove", "life"}, []string{"which way"}},
 		{"a limit the wrong way round", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5.2510", "new_max=5.2490", "service_max=5.26x", "document="), []string{"service_max", "document"}, nil},
 		{"a limit inside new", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_max=5.2510", "service_max=5.2500", "document=typed manual", "page=77"), []string{"service_max"}, []string{"new parts would be beyond"}},
+		{"a limit a thousand times too large", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5187.0", "new_max=5189.0", "service_max=5205", "document=typed manual"), []string{"new_min", "new_max", "service_max"}, []string{"5187.0000 in: is the decimal point right?"}},
+		{"a weight without limits", fmt.Sprintf("/measure/part/%d", b.shelf), formOf("uid=u6", "day=2025-02-01", "unit=in", "mode=full", fmt.Sprintf("v-%d-%d-0-0-0=51000", b.shelf, b.feature(t, "cylinder", "weight").ID)), []string{fmt.Sprintf("v-%d-%d-0-0-0", b.shelf, b.feature(t, "cylinder", "weight").ID)}, []string{"is the decimal point right?"}},
 		{"a feature of nothing", "/features", formOf("kind=", "name=", "unit=", "wear="), []string{"name", "unit"}, nil},
 		{"a feature that is there", "/features", formOf("kind=cylinder", "name=Bore", "unit=in", "wear=up"), []string{"name"}, []string{"already has a feature"}},
 		{"a gauge of nothing", "/gauges", formOf("name=", "unit=in", "sd=x", "resolution=", "due=soon"), []string{"name", "sd", "resolution", "due"}, nil},
@@ -132,7 +134,7 @@ func (b *filled) badForms() []badForm {
 func TestBadForms(t *testing.T) {
 	b := fill(t)
 	h, logged := serving(t, b.Book)
-	for _, c := range b.badForms() {
+	for _, c := range b.badForms(t) {
 		w := post(h, c.path, c.values)
 		wanted := make([]string, len(c.says))
 		for i, s := range c.says {

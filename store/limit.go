@@ -138,6 +138,16 @@ func (l LimitRow) check(f *wear.Feature) Invalid {
 	if l.Unit.Dim != f.Dim {
 		add("unit", fmt.Sprintf("%s is a %s: %s does not measure that", f.Name, f.Dim, l.Unit.Name))
 	}
+	for _, x := range []struct {
+		field string
+		v     *wear.Value
+	}{{"new_min", l.NewMin}, {"new_max", l.NewMax}, {"service_min", l.ServiceMin}, {"service_max", l.ServiceMax}} {
+		if x.v != nil {
+			if message := f.Outside(*x.v, l.Unit); message != "" {
+				add(x.field, message)
+			}
+		}
+	}
 	if l.NewMin == nil && l.NewMax == nil && l.ServiceMin == nil && l.ServiceMax == nil {
 		add("new_min", "give at least one limit")
 	}

@@ -237,7 +237,7 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 		return fmt.Sprintf("%s %s: a %s cannot be that small", r.Value.Format(r.Unit), r.Unit.Name, f.Name)
 	}
 	if l == nil {
-		return ""
+		return f.Outside(r.Value, r.Unit)
 	}
 	lim := l.Limit
 	if f.Oversize {
@@ -250,7 +250,7 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 		}
 	}
 	if len(bounds) == 0 {
-		return ""
+		return f.Outside(r.Value, r.Unit)
 	}
 	low, high := slices.Min(bounds), slices.Max(bounds)
 	if high <= 0 || r.Value <= high*far && (f.Clearance || r.Value >= low/far) {
