@@ -246,6 +246,7 @@ func TestGoodForms(t *testing.T) {
 		}
 		check(t, c.path+" led to "+to, get(h, to), http.StatusOK, []string{c.says}, []string{"<notes>"})
 	}
+	check(t, "the next sheet", get(h, fmt.Sprintf("/measure/engine/%d/2", b.engine.ID)), http.StatusOK, []string{`name="temperature"`, `name="hours"`}, []string{`value="21"`})
 	twice := formOf("uid=u-11", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
 	first, second := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location"), post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location")
 	if first == "" || first != second {

@@ -248,8 +248,9 @@ func (k *sheetWork) first(today string, remembered map[string]string) map[string
 }
 
 // sameHead are the fields of a sheet's head that the next sheet from the same
-// browser begins with.
-var sameHead = []string{"who", "gauge", "temperature", "unit", "mode"}
+// browser begins with. Hours and temperature are not among them: what is read
+// is read again, and a page that waits on a tablet is dated anew.
+var sameHead = []string{"who", "gauge", "unit", "mode"}
 
 func gaugeChoices(gs []store.Gauge, today wear.Day) []views.Option {
 	os := make([]views.Option, len(gs))
