@@ -96,7 +96,10 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		n := readEngine(f)
-		n.Day, n.Shows = f.day("day"), f.hours("hours")
+		n.Shows = f.hours("hours")
+		if n.Day, err = s.happenedOn(f); err != nil {
+			return err
+		}
 		if err := f.refused(n.Check(), nil); err != nil {
 			return err
 		}
@@ -119,8 +122,8 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 }
 
 func readEngine(f *form) store.NewEngine {
-	return store.NewEngine{Serial: f.text("serial"), Model: f.text("model"), Arrangement: f.text("arrangement"), Aircraft: f.text("aircraft"), Notes: f.text("notes"),
-		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false), FrontMaster: f.number("front_master_rod", 1, 36, false)}
+	return store.NewEngine{Serial: f.text("serial"), Model: f.text("model"), Arrangement: f.text("arrangement"),
+		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false), FrontMaster: f.number("front_master_rod", 1, 36, false), Aircraft: f.text("aircraft"), Notes: f.text("notes")}
 }
 
 func (s *Server) modelNames(r *http.Request) ([]string, error) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"slices"
@@ -75,6 +76,9 @@ func (b *filled) badForms(t *testing.T) []badForm {
 			[]string{"day", "hours", "temperature", bore + "0-0", bore + "0-1"}, []string{"after a point"}},
 		{"an empty sheet", sheet, formOf("uid=u1", "day=2025-02-01", "hours=620", "unit=in", "mode=full"), nil, []string{"nothing to save"}},
 		{"a slip of the decimal point", sheet, formOf("uid=u2", "day=2025-02-01", "hours=620", "unit=in", "mode=full", bore+"0-0=52.535"), []string{bore + "0-0"}, []string{"decimal point"}},
+		{"a bad number, a slip and a day to come at once", sheet, formOf("uid=u7", "day=2199-02-01", "hours=620", "unit=in", "mode=full", "temperature=hot", bore+"0-0=abc", bore+"0-1=52.535"), []string{"day", "temperature", bore + "0-0", bore + "0-1"}, []string{"decimal point", "lies ahead"}},
+		{"a leak test with faults of both kinds", e + "/leak/new", formOf("uid=u-l0", "day=2199-01-01", "hours=620", "regulated=80", "orifice=0.60", "psi-1=seven", "psi-2=81"), []string{"day", "orifice", "psi-1", "psi-2"}, []string{"decimal point", "above the regulated 80 psi"}},
+		{"an engine with a bad number and a day to come", "/engines", formOf("serial=", "model=Invented 9", "arrangement=radial", "cylinders=x", "hours=5", "day=2199-01-01"), []string{"serial", "cylinders", "day"}, nil},
 		{"a dial without its set size", sheet, formOf("uid=u3", "day=2025-02-01", "hours=620", "unit=in", "mode=dial", bore+"0-0=+3.5"), []string{bore + "0-0"}, []string{"dial gauge was set to"}},
 		{"a gauge that is not there", sheet, formOf("uid=u4", "day=2025-02-01", "hours=620", "unit=in", "mode=full", "gauge=99", bore+"0-0=5.2512"), []string{"gauge"}, nil},
 		{"a sheet before the last", sheet, formOf("uid=u5", "day=2025-02-01", "hours=599.5", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"hours"}, []string{"backwards", "/correct"}},
@@ -246,7 +250,14 @@ func TestGoodForms(t *testing.T) {
 		}
 		check(t, c.path+" led to "+to, get(h, to), http.StatusOK, []string{c.says}, []string{"<notes>"})
 	}
-	check(t, "the next sheet", get(h, fmt.Sprintf("/measure/engine/%d/2", b.engine.ID)), http.StatusOK, []string{`name="temperature"`, `name="hours"`}, []string{`value="21"`})
+	last := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), formOf("uid=u-12", "day=2025-02-06", "hours=3", "unit=in", "mode=full", "who=N. Next", "temperature=23.5", bore+"0-0=5.2512"))
+	r, w := httptest.NewRequest(http.MethodGet, fmt.Sprintf("/measure/engine/%d/2", b.engine.ID), nil), httptest.NewRecorder()
+	r.Host = "localhost:8440"
+	for _, c := range append(last.Result().Cookies(), &http.Cookie{Name: cookieName(r), Value: h.(signedIn).id}) {
+		r.AddCookie(c)
+	}
+	h.ServeHTTP(w, r)
+	check(t, "the next sheet", w, http.StatusOK, []string{`name="temperature"`, `value="N. Next"`}, []string{`value="23.5"`})
 	twice := formOf("uid=u-11", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
 	first, second := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location"), post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location")
 	if first == "" || first != second {

@@ -157,7 +157,14 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 			return err
 		}
 		n := work.read(f)
-		if f.ok() {
+		if !f.ok() && len(n.Readings) > 0 {
+			if f.has("day", "hours") {
+				n.Day = ""
+			}
+			if err := f.refused(s.book.CheckSheet(r.Context(), n), nil); err != nil {
+				return err
+			}
+		} else if f.ok() {
 			id, err := s.book.SaveSheet(r.Context(), n)
 			if err == nil {
 				s.remember(w, r, f, sameHead)

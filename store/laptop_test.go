@@ -157,7 +157,7 @@ func TestClockJumps(t *testing.T) {
 		day, shows := wear.Day(fmt.Sprintf("2025-02-%02d", i+1)), wear.Hours(61_000+1000*i)
 		if year < 2025 {
 			var bad Invalid
-			_, err := b.SaveSheet(ctx, NewSheet{Sheet: Sheet{Day: day, Engine: e.ID, Position: 2}, Shows: &shows, Readings: []NewReading{{Part: parts[1], Field: "v"}}})
+			_, err := b.SaveSheet(ctx, NewSheet{Sheet: Sheet{Day: day, Engine: e.ID, Position: 2}, Shows: &shows, Readings: []NewReading{{Part: parts[1], Feature: 1, Value: inches(t, "5.2512"), Typed: "5.2512", Unit: wear.Inch}}})
 			if !errors.As(err, &bad) || !strings.Contains(bad.For("day"), fmt.Sprintf("today is %d-01-01", year)) {
 				t.Errorf("a day ahead of %d: %v", year, err)
 			}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -95,15 +96,20 @@ func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 		bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
 	}
 	bad = append(bad, t.happened(n.Day)...)
-	if len(bad) > 0 {
-		return 0, bad
-	}
-	if n.Engine != 0 {
-		if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {
+	if n.Engine != 0 && len(bad) == 0 {
+		var wrong Invalid
+		if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); errors.As(err, &wrong) {
+			bad = append(bad, wrong...)
+		} else if err != nil {
 			return 0, err
 		}
 	}
-	if bad, err = checkReadings(ctx, t, n); err != nil || len(bad) > 0 {
+	checked := n
+	if len(bad) > 0 {
+		checked.Day = "" // its moment is not known
+	}
+	wrong, err := checkReadings(ctx, t, checked)
+	if bad = append(bad, wrong...); err != nil || len(bad) > 0 {
 		return 0, firstOf(err, bad.orNil())
 	}
 	id, err = insertSheet(ctx, t, n.Sheet)
@@ -116,6 +122,28 @@ func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 		}
 	}
 	return id, nil
+}
+
+// CheckSheet says, as Invalid, what is wrong with a sheet without saving it.
+// One without a day is checked by its numbers alone.
+func (b *Book) CheckSheet(ctx context.Context, n NewSheet) error {
+	return b.try(ctx, func(ctx context.Context, t *tx) error {
+		if n.Day == "" {
+			bad, err := checkReadings(ctx, t, n)
+			return firstOf(err, bad.orNil())
+		}
+		_, err := saveSheet(ctx, t, n)
+		return err
+	})
+}
+
+// try runs do in a transaction that is undone.
+func (b *Book) try(ctx context.Context, do func(ctx context.Context, t *tx) error) error {
+	err := b.tx(ctx, func(ctx context.Context, t *tx) error { return firstOf(do(ctx, t), errTrial) })
+	if errors.Is(err, errTrial) {
+		return nil
+	}
+	return err
 }
 
 func firstOf(errs ...error) error {
@@ -156,7 +184,8 @@ func insertReading(ctx context.Context, t *tx, sheet, root int64, who, reason st
 	return id, nil
 }
 
-// checkReadings finds what cannot be right about the numbers of a sheet.
+// checkReadings finds what cannot be right about the numbers of a sheet, and
+// about its moment where it has a day.
 func checkReadings(ctx context.Context, t *tx, n NewSheet) (Invalid, error) {
 	x, err := findFeatureIndex(ctx, t)
 	if err != nil {
@@ -174,6 +203,9 @@ func checkReadings(ctx context.Context, t *tx, n NewSheet) (Invalid, error) {
 	var bad Invalid
 	for _, h := range found {
 		histories[h.part.ID] = h
+		if n.Day == "" {
+			continue
+		}
 		if message := h.placeOn(n.Sheet, ctx, t); message != "" {
 			bad = append(bad, FieldError{Field: "day", Message: message})
 		}
