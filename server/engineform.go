@@ -114,7 +114,10 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		n := readEngine(f)
-		n.Day, n.Shows = f.day("day"), f.hours("hours")
+		n.Shows = f.hours("hours")
+		if n.Day, err = s.happenedOn(f); err != nil {
+			return err
+		}
 		if err := f.refused(n.Check(), nil); err != nil {
 			return err
 		}
@@ -137,8 +140,8 @@ func (s *Server) newEngine(w http.ResponseWriter, r *http.Request) error {
 }
 
 func readEngine(f *form) store.NewEngine {
-	return store.NewEngine{Serial: f.text("serial"), Model: f.text("model"), Arrangement: f.text("arrangement"), Aircraft: f.text("aircraft"), Notes: f.text("notes"),
-		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false), FrontMaster: f.number("front_master_rod", 1, 36, false)}
+	return store.NewEngine{Serial: f.text("serial"), Model: f.text("model"), Arrangement: f.text("arrangement"),
+		Cylinders: f.number("cylinders", 1, 36, true), MasterRod: f.number("master_rod", 1, 36, false), FrontMaster: f.number("front_master_rod", 1, 36, false), Aircraft: f.text("aircraft"), Notes: f.text("notes")}
 }
 
 func (s *Server) modelNames(r *http.Request) ([]string, error) {
@@ -237,7 +240,10 @@ func (s *Server) meter(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) saveMeter(r *http.Request, f *form, e store.Engine) (done bool, err error) {
-	day := f.day("day")
+	day, err := s.happenedOn(f)
+	if err != nil {
+		return false, err
+	}
 	if f.text("what") == views.MeterReplaced {
 		old, fresh, why := f.hours("old_hours"), f.hours("new_hours"), f.needed("reason", "say why the meter was replaced or reset")
 		if f.ok() {
@@ -290,7 +296,11 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		day, shows, why := f.day("day"), f.hours("hours"), f.needed("reason", "say why the entry is corrected")
+		day, err := s.happenedOn(f)
+		if err != nil {
+			return err
+		}
+		shows, why := f.hours("hours"), f.needed("reason", "say why the entry is corrected")
 		if f.ok() {
 			err := s.book.CorrectMeter(r.Context(), root, day, shows, why)
 			if err == nil {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -21,7 +22,7 @@ import (
 // its field, and what was typed stays in the draft.
 type form struct {
 	values map[string]string
-	asked  map[string]bool   // fields that were looked at, of a form that was sent
+	asked  map[string]int    // fields that were looked at, of a form that was sent, with their order
 	sizes  map[string]string // what the page that waited on a tablet read in each field
 	faults []views.Fault
 	stale  []views.StaleRow // what somebody else saved since the form was drawn
@@ -33,7 +34,7 @@ func readForm(r *http.Request) (*form, error) {
 	if err := r.ParseForm(); err != nil {
 		return nil, fmt.Errorf("%w: %w", errBadForm, err)
 	}
-	f := &form{values: make(map[string]string, len(r.PostForm)), asked: map[string]bool{}}
+	f := &form{values: make(map[string]string, len(r.PostForm)), asked: map[string]int{}}
 	if d := delivered(r); d != nil {
 		f.sizes = d.Sizes
 	}
@@ -53,8 +54,10 @@ func blankForm(values map[string]string) *form { return &form{values: values} }
 // newUID marks a form, so that sending it twice saves it once.
 func newUID() string { return uuid.Must(uuid.NewV7()).String() }
 
-// draft is the form as it is drawn again.
+// draft is the form as it is drawn again, with its faults in the order in which
+// it was read, which is that of the page.
 func (f *form) draft() views.Draft {
+	slices.SortStableFunc(f.faults, func(a, b views.Fault) int { return cmp.Compare(f.asked[a.Field], f.asked[b.Field]) })
 	return views.Draft{Values: f.values, Faults: f.faults, Stale: f.stale}
 }
 
@@ -123,8 +126,8 @@ func (f *form) refusedAt(field string, err error) {
 }
 
 func (f *form) text(name string) string {
-	if f.asked != nil {
-		f.asked[name] = true
+	if f.asked != nil && f.asked[name] == 0 {
+		f.asked[name] = len(f.asked) + 1
 	}
 	return strings.TrimSpace(f.values[name])
 }
@@ -135,7 +138,7 @@ func (f *form) left(kinds ...string) []string {
 	var names []string
 	for _, name := range slices.Sorted(maps.Keys(f.values)) {
 		kind, _, _ := strings.Cut(name, "-")
-		if slices.Contains(kinds, kind) && strings.TrimSpace(f.values[name]) != "" && !f.asked[name] {
+		if slices.Contains(kinds, kind) && strings.TrimSpace(f.values[name]) != "" && f.asked[name] == 0 {
 			names = append(names, name)
 		}
 	}
@@ -161,6 +164,12 @@ func (f *form) day(name string) wear.Day {
 		f.fault(name, "%s", err)
 	}
 	return d
+}
+
+// happenedOn reads the day of something that has happened.
+func (s *Server) happenedOn(f *form) (wear.Day, error) {
+	day := f.day("day")
+	return day, f.refused(s.book.Happened(day), nil)
 }
 
 func (f *form) hours(name string) wear.Hours {

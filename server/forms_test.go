@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"slices"
@@ -32,7 +33,7 @@ func formOf(pairs ...string) url.Values {
 	return v
 }
 
-func (b *filled) badForms() []badForm {
+func (b *filled) badForms(t *testing.T) []badForm {
 	e, part, shelf := fmt.Sprintf("/engines/%d", b.engine.ID), fmt.Sprintf("/parts/%d", b.cylinders[0]), fmt.Sprintf("/parts/%d", b.shelf)
 	meter, model := fmt.Sprintf("%s/meter/%d/correct", e, b.meterRoot), fmt.Sprint(b.engine.Model.ID)
 	stack, sheet := e+"/positions/2/install", fmt.Sprintf("/measure/engine/%d/1", b.engine.ID)
@@ -75,6 +76,9 @@ func (b *filled) badForms() []badForm {
 			[]string{"day", "hours", "temperature", bore + "0-0", bore + "0-1"}, []string{"after a point"}},
 		{"an empty sheet", sheet, formOf("uid=u1", "day=2025-02-01", "hours=620", "unit=in", "mode=full"), nil, []string{"nothing to save"}},
 		{"a slip of the decimal point", sheet, formOf("uid=u2", "day=2025-02-01", "hours=620", "unit=in", "mode=full", bore+"0-0=52.535"), []string{bore + "0-0"}, []string{"decimal point"}},
+		{"a bad number, a slip and a day to come at once", sheet, formOf("uid=u7", "day=2199-02-01", "hours=620", "unit=in", "mode=full", "temperature=hot", bore+"0-0=abc", bore+"0-1=52.535"), []string{"day", "temperature", bore + "0-0", bore + "0-1"}, []string{"decimal point", "lies ahead"}},
+		{"a leak test with faults of both kinds", e + "/leak/new", formOf("uid=u-l0", "day=2199-01-01", "hours=620", "regulated=80", "orifice=0.60", "psi-1=seven", "psi-2=81"), []string{"day", "orifice", "psi-1", "psi-2"}, []string{"decimal point", "above the regulated 80 psi"}},
+		{"an engine with a bad number and a day to come", "/engines", formOf("serial=", "model=Invented 9", "arrangement=radial", "cylinders=x", "hours=5", "day=2199-01-01"), []string{"serial", "cylinders", "day"}, nil},
 		{"a dial without its set size", sheet, formOf("uid=u3", "day=2025-02-01", "hours=620", "unit=in", "mode=dial", bore+"0-0=+3.5"), []string{bore + "0-0"}, []string{"dial gauge was set to"}},
 		{"a gauge that is not there", sheet, formOf("uid=u4", "day=2025-02-01", "hours=620", "unit=in", "mode=full", "gauge=99", bore+"0-0=5.2512"), []string{"gauge"}, nil},
 		{"a sheet before the last", sheet, formOf("uid=u5", "day=2025-02-01", "hours=599.5", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"hours"}, []string{"backwards", "/correct"}},
@@ -92,12 +96,24 @@ func (b *filled) badForms() []badForm {
 		{"a limit of nothing", "/limits", formOf("model="+model, "feature=", "unit=", "wear=sideways", "document=", "groove=x", "life=long"), []string{"feature", "unit", "document", "groove", "life"}, []string{"which way"}},
 		{"a limit the wrong way round", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5.2510", "new_max=5.2490", "service_max=5.26x", "document="), []string{"service_max", "document"}, nil},
 		{"a limit inside new", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_max=5.2510", "service_max=5.2500", "document=typed manual", "page=77"), []string{"service_max"}, []string{"new parts would be beyond"}},
+		{"a limit that is there", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=usual", "new_max=5.2510", "service_max=5.2600", "document=typed manual"), []string{"feature"}, []string{"there is already a limit for barrel bore", "/limits/new?from="}},
+		{"a limit a thousand times too large", "/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=in", "wear=up", "new_min=5187.0", "new_max=5189.0", "service_max=5205", "document=typed manual"), []string{"new_min", "new_max", "service_max"}, []string{"5187.0000 in: is the decimal point right?"}},
+		{"a weight without limits", fmt.Sprintf("/measure/part/%d", b.shelf), formOf("uid=u6", "day=2025-02-01", "unit=in", "mode=full", fmt.Sprintf("v-%d-%d-0-0-0=51000", b.shelf, b.feature(t, "cylinder", "weight").ID)), []string{fmt.Sprintf("v-%d-%d-0-0-0", b.shelf, b.feature(t, "cylinder", "weight").ID)}, []string{"is the decimal point right?"}},
 		{"a feature of nothing", "/features", formOf("kind=", "name=", "unit=", "wear="), []string{"name", "unit"}, nil},
 		{"a feature that is there", "/features", formOf("kind=cylinder", "name=Bore", "unit=in", "wear=up"), []string{"name"}, []string{"already has a feature"}},
-		{"a gauge of nothing", "/gauges", formOf("name=", "unit=in", "sd=x", "resolution=", "due=soon"), []string{"name", "sd", "resolution", "due"}, nil},
+		{"a gauge of nothing", "/gauges", formOf("name=", "unit=in", "sd=", "resolution=x", "due=soon"), []string{"name", "sd", "resolution", "due"}, nil},
+		{"a name of 61 characters", "/people", formOf("name="+strings.Repeat("n", 61), "mechanic=yes", "password=quiet lamp under stairs"), []string{"name"}, []string{"61 characters are too many: at most 60"}},
+		{"an engine of long names", "/engines", formOf("serial="+strings.Repeat("s", 300), "model="+strings.Repeat("é", 61), "arrangement=radial", "cylinders=9", "hours=5", "day=2024-01-01", "aircraft="+strings.Repeat("a", 61), "notes="+strings.Repeat("x ", 1500)+"x"), []string{"serial", "model", "aircraft", "notes"}, []string{"at most 2000"}},
+		{"a part of long numbers", "/parts", formOf("kind=pin", "serial="+strings.Repeat("s", 61), "part_number="+strings.Repeat("p", 61), "source=new"), []string{"serial", "part_number"}, nil},
+		{"a gauge below nothing", "/gauges", formOf("name=BG-4", "unit=in", "sd=0.0002", "resolution=-1"), []string{"resolution"}, []string{"may not be negative"}},
 		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
 		{"a leak test of faults", e + "/leak/new", formOf("uid=u-l1", "day=soon", "hours=x", "regulated=eighty", "orifice=0,060", "master=hm", "minutes=1.5", "ambient=-1", "who=A. Typed", "note=typed note", "psi-1=70.25", "psi-2=seven", "warm-2=z", "warm-3=70"),
 			[]string{"day", "hours", "regulated", "orifice", "master", "minutes", "ambient", "psi-1", "psi-2", "warm-2", "psi-3"}, []string{"after a point", "read first"}},
+		{"a meter reading of a day to come", e + "/meter", formOf("what=reading", "day=2199-02-01", "hours=620"), []string{"day"}, []string{"lies ahead", "set it right first"}},
+		{"a meter corrected to another age", meter, formOf("day=1900-01-01", "hours=0", "reason=typed reason"), []string{"day"}, []string{"is the year right"}},
+		{"work of a day to come", shelf + "/events", formOf("event=honed", "day=2199-02-01"), []string{"day"}, []string{"lies ahead"}},
+		{"a sheet of a day to come", sheet, formOf("uid=u0", "day=2199-02-01", "hours=620", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"day"}, []string{"lies ahead"}},
+		{"a stack of a day to come", stack, formOf("day=2199-02-01", "hours=620", "from-pin=new", "serial-pin=N-typed"), []string{"day"}, []string{"lies ahead"}},
 		{"hours with a decimal comma", e + "/meter", formOf("what=reading", "day=2025-02-01", "hours=620,5"), []string{"hours"}, []string{"after a point"}},
 		{"a leak test of nothing", e + "/leak/new", formOf("uid=u-l2", "day=2025-02-01", "hours=620", "regulated=80", "orifice=0.060"), nil, []string{"nothing to save"}},
 		{"a leak test without an orifice", e + "/leak/new", formOf("uid=u-l3", "day=2025-02-01", "hours=620", "regulated=80", "orifice=", "psi-1=70", "air-1-0=yes"), []string{"orifice"}, []string{"means nothing without it"}},
@@ -127,7 +143,7 @@ func (b *filled) badForms() []badForm {
 func TestBadForms(t *testing.T) {
 	b := fill(t)
 	h, logged := serving(t, b.Book)
-	for _, c := range b.badForms() {
+	for _, c := range b.badForms(t) {
 		w := post(h, c.path, c.values)
 		wanted := make([]string, len(c.says))
 		for i, s := range c.says {
@@ -211,10 +227,12 @@ func TestGoodForms(t *testing.T) {
 		{fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=withdraw", "reason=taken on another part"), "/sheets/", "taken on another part"},
 		{fmt.Sprintf("/installations/%d/strike", 9), formOf("reason=wrong part"), "/parts/", "wrong part"},
 		{"/work/1/strike", formOf("reason=wrong size"), "/parts/", "entered by mistake: wrong size"},
-		{"/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.boreID), "unit=mm", "wear=up", "new_min=133.325", "new_max=133.375", "service_max=133.600", "life=1200", "document=Invented manual", "revision=4", "page=13"), "/limits?model=" + model, "133.600"},
+		{"/limits", formOf("model="+model, fmt.Sprintf("feature=%d", b.feature(t, "ring", "radial thickness").ID), "unit=in", "wear=usual", "new_min=0.1500", "new_max=0.1550", "service_min=0.1450", "document=Invented manual", "revision=5", "page=31", "next=yes"), "/limits/new?model=" + model, `value="31"`},
+		{"/limits", formOf("model="+model, fmt.Sprintf("version=%d", b.limit), fmt.Sprintf("feature=%d", b.boreID), "unit=mm", "wear=up", "new_min=133.325", "new_max=133.375", "service_max=133.600", "life=1200", "document=Invented manual", "revision=4", "page=13"), "/limits?model=" + model, "133.600"},
 		{"/facings", formOf("facing=chrome", "surface=nitrided", "says=allowed", "document=Invented list, p. 3"), "/facings", "Invented list, p. 3"},
 		{"/features", formOf("kind=cylinder", "name=hardness", "unit=HRC", "wear=down"), "/features", "HRC"},
 		{"/gauges", formOf("name=BG-3", "unit=in", "sd=0.0002", "resolution=0.0001", "due=2027-01-01"), "/gauges", "BG-3"},
+		{"/gauges", formOf("name=BG-4", "unit=in", "sd=0.0002", "resolution=", "due=1950-01-01"), "/gauges", "overdue since 1950-01-01"},
 		{"/models/" + model, formOf("stations=A, B", "axes=x", "grooves=4"), "/limits?model=" + model, "Invented 9"},
 		{fmt.Sprintf("/features/%d/group", b.boreID), formOf("surfaces=yes"), fmt.Sprintf("/features/%d/group", b.boreID), "Who is compared"},
 		{"/people", formOf("name=T.  Typed", "inspector=yes", "until=2099-01-01", "engines=R-1", "password=quiet lamp under stairs"), "/people", "T. Typed"},
@@ -232,6 +250,14 @@ func TestGoodForms(t *testing.T) {
 		}
 		check(t, c.path+" led to "+to, get(h, to), http.StatusOK, []string{c.says}, []string{"<notes>"})
 	}
+	last := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), formOf("uid=u-12", "day=2025-02-06", "hours=3", "unit=in", "mode=full", "who=N. Next", "temperature=23.5", bore+"0-0=5.2512"))
+	r, w := httptest.NewRequest(http.MethodGet, fmt.Sprintf("/measure/engine/%d/2", b.engine.ID), nil), httptest.NewRecorder()
+	r.Host = "localhost:8440"
+	for _, c := range append(last.Result().Cookies(), &http.Cookie{Name: cookieName(r), Value: h.(signedIn).id}) {
+		r.AddCookie(c)
+	}
+	h.ServeHTTP(w, r)
+	check(t, "the next sheet", w, http.StatusOK, []string{`name="temperature"`, `value="N. Next"`}, []string{`value="23.5"`})
 	twice := formOf("uid=u-11", "day=2025-02-06", "hours=3", "unit=in", "mode=full", bore+"0-0=5.2512")
 	first, second := post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location"), post(h, fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), twice).Header().Get("Location")
 	if first == "" || first != second {

@@ -39,7 +39,14 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 		if err := s.refuseTurning(r, f, e.ID, n.Day); err != nil {
 			return err
 		}
-		if f.ok() {
+		if !f.ok() && len(n.Readings) > 0 {
+			if f.has("day", "hours") {
+				n.Day = ""
+			}
+			if err := f.refused(s.book.CheckLeakTest(r.Context(), n), nil); err != nil {
+				return err
+			}
+		} else if f.ok() {
 			root, err := s.book.SaveLeakTest(r.Context(), n)
 			if err == nil {
 				s.remember(w, r, f, sameLeakHead)

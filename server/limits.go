@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -124,34 +125,44 @@ func (s *Server) featureOf(r *http.Request, id int64) (wear.Feature, error) {
 	return wear.Feature{}, store.ErrNotFound
 }
 
-// newLimit types a line of the maker's table: always a new version.
+// newLimit types a line of the maker's table. One that is there is replaced only
+// by a form that begins with it and names it as version.
 func (s *Server) newLimit(w http.ResponseWriter, r *http.Request) error {
 	set, err := s.book.Settings(r.Context())
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"model": r.URL.Query().Get("model"), "unit": set.Unit.Name, "wear": "up"})
-	replaces := ""
-	if from, err := strconv.ParseInt(r.URL.Query().Get("from"), 10, 64); err == nil {
+	fs, err := s.book.Features(r.Context())
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	f := blankForm(map[string]string{"model": q.Get("model"), "feature": q.Get("feature"), "unit": set.Unit.Name})
+	if from, err := strconv.ParseInt(q.Get("from"), 10, 64); err == nil {
 		rows, err := s.book.LimitHistory(r.Context(), from)
 		if err != nil {
 			return err
 		}
-		l := rows[0]
-		f = blankForm(limitValues(l))
-		replaces = fmt.Sprintf("%s %s, service %s, since %s", between(l.NewMin, l.NewMax, l.Unit), l.Unit.Name, between(l.ServiceMin, l.ServiceMax, l.Unit), day(l.SavedAt))
+		f = blankForm(limitValues(rows[0]))
+		f.values["version"] = strconv.FormatInt(rows[0].ID, 10)
 	}
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		l := readLimit(f)
+		l := readLimit(f, fs)
 		if err := s.checkLimit(r, f, l); err != nil {
+			return err
+		}
+		if err := s.refuseSecondLimit(r, f, l); err != nil {
 			return err
 		}
 		if f.ok() {
 			err := s.book.AddLimit(r.Context(), l)
 			if err == nil {
+				if f.text("next") != "" {
+					return s.redirect(w, r, href("/limits/new?model=", l.Model), "The limit was saved. Type the next.")
+				}
 				return s.redirect(w, r, href("/limits?model=", l.Model), "The limit was saved, and every part of that model judged by it.")
 			}
 			if err := f.refused(err, nil); err != nil {
@@ -167,17 +178,21 @@ func (s *Server) newLimit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	fs, err := s.book.Features(r.Context())
+	ls, err := s.book.LimitsOf(r.Context(), m.ID, "")
 	if err != nil {
 		return err
 	}
+	if r.Method != http.MethodPost && f.text("version") == "" {
+		sameDocument(f, ls)
+	}
 	p := views.LimitForm{Page: s.page(r, "Type a limit", views.NavLimits), Action: "/limits", Draft: f.draft(), ModelID: f.text("model"), Model: m.Name, Back: views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)},
-		Units: choices("in", "mm", "g", "oz", "N", "lbf"), Replaces: replaces}
+		Units: choices("in", "mm", "g", "oz", "N", "lbf")}
+	tellLimit(f, fs, ls, &p)
 	for _, kind := range wear.Kinds {
 		g := views.OptionGroup{Label: capital(string(kind))}
 		for _, x := range fs {
 			if x.Kind == kind {
-				g.Options = append(g.Options, views.Option{Value: strconv.FormatInt(x.ID, 10), Label: x.Name})
+				g.Options = append(g.Options, views.Option{Value: strconv.FormatInt(x.ID, 10), Label: joinText(", ", x.Name, wornWay(x.Wear))})
 			}
 			if x.Dim == wear.Plain && x.Kind == kind {
 				p.Units = append(p.Units, views.Option{Value: x.Unit, Label: x.Unit})
@@ -186,6 +201,62 @@ func (s *Server) newLimit(w http.ResponseWriter, r *http.Request) error {
 		p.Features = append(p.Features, g)
 	}
 	return s.draw(w, r, f.status(), views.LimitFormPage(p))
+}
+
+// sameDocument begins a line with the document of the last that was typed.
+func sameDocument(f *form, ls store.Limits) {
+	if len(ls.Rows) == 0 {
+		return
+	}
+	last := slices.MaxFunc(ls.Rows, func(a, b store.LimitRow) int { return cmp.Compare(a.ID, b.ID) })
+	f.values["document"], f.values["revision"], f.values["page"] = last.Document, last.Revision, last.Page
+}
+
+// refuseSecondLimit refuses a line that is there already, where the form did
+// not begin with it.
+func (s *Server) refuseSecondLimit(r *http.Request, f *form, l store.LimitRow) error {
+	ls, err := s.book.LimitsOf(r.Context(), l.Model, "")
+	if err != nil || f.has("feature", "groove") {
+		return err
+	}
+	for _, old := range ls.Rows {
+		if old.Feature != l.Feature || old.Groove != l.Groove || f.text("version") == strconv.FormatInt(old.ID, 10) {
+			continue
+		}
+		x, err := s.featureOf(r, l.Feature)
+		if err != nil {
+			return err
+		}
+		f.faults = append(f.faults, views.Fault{Field: "feature", Message: "there is already a limit for " + limitName(x, l.Groove) + ": open it and type a new version", Href: href("/limits/new?from=", old.ID), Way: "Type a new version of it"})
+	}
+	return nil
+}
+
+func limitName(x wear.Feature, groove int) string {
+	if groove > 0 {
+		return x.Name + ", groove " + itoa(groove)
+	}
+	return x.Name
+}
+
+// tellLimit says what is known of the line before it is typed: which it
+// replaces, and which way the feature goes.
+func tellLimit(f *form, fs []wear.Feature, ls store.Limits, p *views.LimitForm) {
+	for _, x := range fs {
+		if strconv.FormatInt(x.ID, 10) != f.text("feature") || f.has("feature", "groove", "wear") {
+			continue
+		}
+		way := x.Wear
+		for _, old := range ls.Rows {
+			if f.text("version") == strconv.FormatInt(old.ID, 10) && old.Feature == x.ID {
+				way, p.Fixed, p.Version = old.Wear, capital(string(x.Kind))+", "+limitName(x, old.Groove), f.text("version")
+				p.Replaces = fmt.Sprintf("%s %s, service %s, since %s", between(old.NewMin, old.NewMax, old.Unit), old.Unit.Name, between(old.ServiceMin, old.ServiceMax, old.Unit), day(old.SavedAt))
+			}
+		}
+		if p.Fixed != "" {
+			p.Wear, p.Goes = string(way), capital(cmp.Or(wornWay(way), "says nothing of wear"))+"."
+		}
+	}
 }
 
 func limitValues(l store.LimitRow) map[string]string {
@@ -217,10 +288,15 @@ func (s *Server) checkLimit(r *http.Request, f *form, l store.LimitRow) error {
 	return f.refused(err, nil)
 }
 
-func readLimit(f *form) store.LimitRow {
+func readLimit(f *form, fs []wear.Feature) store.LimitRow {
 	l := store.LimitRow{Model: f.ref("model"), Feature: f.ref("feature"), Groove: f.number("groove", 1, 8, false), Ref: f.text("ref"), Document: f.text("document"), Revision: f.text("revision"), Page: f.text("page")}
 	l.Wear = wear.Direction(f.text("wear"))
-	if _, ok := wear.ParseDirection(f.text("wear")); !ok {
+	if l.Wear == views.UsualWear {
+		l.Wear = wear.NoWear
+		if i := slices.IndexFunc(fs, func(x wear.Feature) bool { return x.ID == l.Feature }); i >= 0 {
+			l.Wear = fs[i].Wear
+		}
+	} else if _, ok := wear.ParseDirection(f.text("wear")); !ok {
 		f.fault("wear", "say which way it goes as the part wears")
 	}
 	if h := f.optionalHours("life"); h != nil {

@@ -157,7 +157,14 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 			return err
 		}
 		n := work.read(f)
-		if f.ok() {
+		if !f.ok() && len(n.Readings) > 0 {
+			if f.has("day", "hours") {
+				n.Day = ""
+			}
+			if err := f.refused(s.book.CheckSheet(r.Context(), n), nil); err != nil {
+				return err
+			}
+		} else if f.ok() {
 			id, err := s.book.SaveSheet(r.Context(), n)
 			if err == nil {
 				s.remember(w, r, f, sameHead)
@@ -248,8 +255,9 @@ func (k *sheetWork) first(today string, remembered map[string]string) map[string
 }
 
 // sameHead are the fields of a sheet's head that the next sheet from the same
-// browser begins with.
-var sameHead = []string{"who", "gauge", "temperature", "unit", "mode"}
+// browser begins with. Hours and temperature are not among them: what is read
+// is read again, and a page that waits on a tablet is dated anew.
+var sameHead = []string{"who", "gauge", "unit", "mode"}
 
 func gaugeChoices(gs []store.Gauge, today wear.Day) []views.Option {
 	os := make([]views.Option, len(gs))

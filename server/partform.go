@@ -222,7 +222,11 @@ func (s *Server) wearEvent(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		m := wear.Mark{Day: f.day("day"), Groove: f.number("groove", 1, 8, false), Oversize: f.value("oversize", set.Unit)}
+		day, err := s.happenedOn(f)
+		if err != nil {
+			return err
+		}
+		m := wear.Mark{Day: day, Groove: f.number("groove", 1, 8, false), Oversize: f.value("oversize", set.Unit)}
 		var known bool
 		if m.Event, known = wear.ParseEvent(f.text("event")); !known {
 			f.fault("event", "choose what was done")

@@ -94,7 +94,11 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 				return nil, cmp.Or(err, store.ErrNotFound)
 			}), g)
 			if err == nil {
-				return s.redirect(w, r, "/gauges", "Gauge "+g.Name+" was saved.")
+				said := "Gauge " + g.Name + " was saved."
+				if g.Overdue(s.book.Today()) {
+					said += " Its calibration has been overdue since " + string(g.Due) + "."
+				}
+				return s.redirect(w, r, "/gauges", said)
 			}
 			if err := f.refused(err, nil); err != nil {
 				return err
@@ -123,12 +127,13 @@ func readGauge(f *form) store.Gauge {
 		f.fault("unit", "choose the unit it reads in")
 		return g
 	}
-	for name, to := range map[string]*wear.Value{"sd": &g.SD, "resolution": &g.Resolution} {
-		if v := f.value(name, g.Unit); v != nil {
-			*to = *v
-		} else if f.text(name) == "" {
-			f.fault(name, "give a number, 0 if it is not known")
-		}
+	if v := f.value("sd", g.Unit); v != nil {
+		g.SD = *v
+	} else if f.text("sd") == "" {
+		f.fault("sd", "give a number, 0 if it is not known")
+	}
+	if v := f.value("resolution", g.Unit); v != nil {
+		g.Resolution = *v
 	}
 	if f.text("due") != "" {
 		g.Due = f.day("due")

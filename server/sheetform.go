@@ -78,7 +78,7 @@ func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 		}
 		b.Bounds = bounds(lim)
 	} else if f.Wear != wear.NoWear && k.model.ID != 0 && !f.Groove {
-		b.LimitsTo = href("/limits/new?model=", k.model.ID)
+		b.LimitsTo = href("/limits/new?model=", k.model.ID, "&feature=", f.ID)
 	}
 	if u.Dim == wear.Length && f.Stations {
 		b.SetSize = &views.SheetExtra{Name: "s-" + key, Hint: "For dial readings."}

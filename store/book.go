@@ -267,6 +267,7 @@ func (b *Book) Close() error {
 type tx struct {
 	*sql.Tx
 	at      string
+	now     time.Time
 	answer  string         // the address of what it saves, for a receipt
 	touched map[int64]bool // parts whose series must be made anew
 	moved   map[int64]bool // engines that a part came to or left
@@ -318,7 +319,8 @@ func (b *Book) tx(ctx context.Context, do func(ctx context.Context, t *tx) error
 		return fmt.Errorf("begin: %w", err)
 	}
 	defer sqlTx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	t := &tx{Tx: sqlTx, at: moment(b.now()), touched: map[int64]bool{}, moved: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
+	now := b.now()
+	t := &tx{Tx: sqlTx, at: moment(now), now: now, touched: map[int64]bool{}, moved: map[int64]bool{}, cache: map[string]*sql.Stmt{}}
 	if err := b.watch(ctx, t); err != nil {
 		return err
 	}

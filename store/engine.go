@@ -313,7 +313,7 @@ func (n *NewEngine) trim() {
 // rest of the book left aside.
 func (n NewEngine) Check() error {
 	n.trim()
-	var bad Invalid
+	bad := append(tooLong(mostName, "serial", n.Serial, "model", n.Model, "aircraft", n.Aircraft), tooLong(mostText, "notes", n.Notes)...)
 	if n.Serial == "" {
 		bad = append(bad, FieldError{Field: "serial", Message: "give the engine's serial number"})
 	}
@@ -368,6 +368,9 @@ func (b *Book) AddEngine(ctx context.Context, n NewEngine) (id int64, err error)
 		return 0, invalid("day", "give the date of the meter reading")
 	}
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
+		if bad := t.happened(n.Day); len(bad) > 0 {
+			return bad
+		}
 		if id, err = addEngine(ctx, t, n); err != nil {
 			return err
 		}

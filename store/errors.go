@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 
 	"modernc.org/sqlite"
 )
@@ -42,6 +43,24 @@ func (v Invalid) For(field string) string {
 
 func invalid(field, format string, args ...any) Invalid {
 	return Invalid{{Field: field, Message: fmt.Sprintf(format, args...)}}
+}
+
+// The most characters of a name or number, and of a text that may run on.
+const (
+	mostName = 60
+	mostText = 2000
+)
+
+// tooLong says which of these have more than most characters: fields and what
+// was given at them, by turns.
+func tooLong(most int, fields ...string) Invalid {
+	var bad Invalid
+	for i := 0; i < len(fields); i += 2 {
+		if n := utf8.RuneCountInString(fields[i+1]); n > most {
+			bad = append(bad, invalid(fields[i], "%d characters are too many: at most %d", n, most)...)
+		}
+	}
+	return bad
 }
 
 // orNil turns an empty list into no error.

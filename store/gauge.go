@@ -48,17 +48,17 @@ const coarsest wear.Value = 2_540_000
 // figures that the gauge had when they were taken.
 func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
 	g.Name = strings.TrimSpace(g.Name)
-	var bad Invalid
+	bad := tooLong(mostName, "name", g.Name)
 	if g.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the gauge a name or number"})
-	}
-	if g.SD < 0 || g.Resolution < 0 {
-		bad = append(bad, FieldError{Field: "sd", Message: "standard deviation and resolution may not be negative"})
 	}
 	for _, x := range []struct {
 		field string
 		v     wear.Value
 	}{{"sd", g.SD}, {"resolution", g.Resolution}} {
+		if x.v < 0 {
+			bad = append(bad, FieldError{Field: x.field, Message: "may not be negative"})
+		}
 		if g.Unit.Dim == wear.Length && x.v > coarsest {
 			bad = append(bad, FieldError{Field: x.field, Message: "above 0.1 in: is the decimal point right?"})
 		}

@@ -139,7 +139,7 @@ func openJob(ctx context.Context, t *tx, n NewJob) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if bad := n.wrong(w); len(bad) > 0 {
+	if bad := append(n.wrong(w), t.happened(n.Day)...); len(bad) > 0 {
 		return 0, bad
 	}
 	if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {

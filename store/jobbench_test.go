@@ -77,7 +77,7 @@ func TestBenchReadings(t *testing.T) {
 	other := must[int64](t)(b.AddPart(ctx, Part{Kind: wear.Cylinder, Serial: "C-9", Source: "new"}))
 	ok(t, b.Place(ctx, j.ID, []Placing{{Position: 2, Kind: wear.Cylinder, Part: other}}, "", 1<<40))
 	ok(t, move(b, j.ID, JobRefitted, 2, ""))
-	ok(t, b.RefitJob(ctx, j.ID, "2026-05-03", 60000, "R. Moss", "", 1<<40))
+	ok(t, b.RefitJob(ctx, j.ID, "2026-05-02", 60000, "R. Moss", "", 1<<40))
 	if m := must[[]MarkRow](t)(b.Marks(ctx, barrel)); m[len(m)-1].At != 60000 {
 		t.Errorf("off the engine the work stands at %s h", m[len(m)-1].At)
 	}

@@ -87,7 +87,7 @@ func (b *Book) endJob(ctx context.Context, e JobEntry, after int64, check func(c
 		case e.Day < last:
 			bad = append(bad, FieldError{Field: "day", Message: fmt.Sprintf("work of this job is dated %s: it cannot end before", last)})
 		}
-		if len(bad) > 0 {
+		if bad = append(bad, t.happened(e.Day)...); len(bad) > 0 {
 			return bad
 		}
 		_, err = addJobEntry(ctx, t, e)

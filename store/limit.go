@@ -127,7 +127,7 @@ func checkLimit(ctx context.Context, q querier, l LimitRow) error {
 }
 
 func (l LimitRow) check(f *wear.Feature) Invalid {
-	var bad Invalid
+	bad := append(tooLong(mostName, "ref", l.Ref, "revision", l.Revision, "page", l.Page), tooLong(mostText, "document", l.Document)...)
 	add := func(field, message string) { bad = append(bad, FieldError{Field: field, Message: message}) }
 	if f == nil {
 		return invalid("feature", "choose what the limit is for")
@@ -137,6 +137,16 @@ func (l LimitRow) check(f *wear.Feature) Invalid {
 	}
 	if l.Unit.Dim != f.Dim {
 		add("unit", fmt.Sprintf("%s is a %s: %s does not measure that", f.Name, f.Dim, l.Unit.Name))
+	}
+	for _, x := range []struct {
+		field string
+		v     *wear.Value
+	}{{"new_min", l.NewMin}, {"new_max", l.NewMax}, {"service_min", l.ServiceMin}, {"service_max", l.ServiceMax}} {
+		if x.v != nil {
+			if message := f.Outside(*x.v, l.Unit); message != "" {
+				add(x.field, message)
+			}
+		}
 	}
 	if l.NewMin == nil && l.NewMax == nil && l.ServiceMin == nil && l.ServiceMax == nil {
 		add("new_min", "give at least one limit")

@@ -152,7 +152,7 @@ func (p *Part) trim() {
 // rest of the book left aside.
 func (p Part) Check() error {
 	p.trim()
-	var bad Invalid
+	bad := append(tooLong(mostName, "serial", p.Serial, "part_number", p.PartNumber), tooLong(mostText, "note", p.Note)...)
 	if _, ok := wear.ParseKind(string(p.Kind)); !ok {
 		bad = append(bad, FieldError{Field: "kind", Message: "choose cylinder, piston, ring or pin"})
 	}
@@ -283,6 +283,9 @@ func scrapPart(ctx context.Context, t *tx, id int64, day wear.Day, why string) e
 			return err
 		}
 		return invalid("reason", "the part is on engine %s at position %d: remove it first", s.EngineNo, s.Position)
+	}
+	if bad := t.happened(day); len(bad) > 0 {
+		return bad
 	}
 	if _, err := t.ExecContext(ctx, "UPDATE part SET status = 'scrapped', scrap_day = ?, scrap_reason = ? WHERE id = ?", day, why, id); err != nil {
 		return fmt.Errorf("scrap part: %w", err)

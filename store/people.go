@@ -269,7 +269,7 @@ func (t *tx) checkPerson(ctx context.Context, p Person) error {
 	if err != nil {
 		return err
 	}
-	var bad Invalid
+	bad := tooLong(mostName, "name", p.Name)
 	if p.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the name that work is recorded under"})
 	}

@@ -21,6 +21,9 @@ func findStaysIn(ctx context.Context, q querier, at Place, kind wear.Kind) ([]St
 
 // putOn enters the installation of a part that is free in a place that is.
 func putOn(ctx context.Context, t *tx, p Part, e Engine, at Place, day wear.Day, meter int64) (int64, error) {
+	if bad := t.happened(day); len(bad) > 0 {
+		return 0, bad
+	}
 	id, err := t.insert(ctx, "INSERT INTO stay (part_id, kind, engine_id, position, groove, from_day, from_meter, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
 		p.ID, p.Kind, at.Engine, at.Position, at.Groove, day, meter, t.at)
 	if err != nil {

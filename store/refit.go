@@ -213,6 +213,9 @@ func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear
 		if err := r.ready(ctx, t, day, after); err != nil {
 			return err
 		}
+		if bad := t.happened(day); len(bad) > 0 {
+			return bad
+		}
 		r.explain(despite)
 		meter, err := addMeter(ctx, t, r.Job.Engine, day, shows)
 		if err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -95,15 +96,21 @@ func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 	if n.Engine != 0 && n.Shows == nil {
 		bad = append(bad, FieldError{Field: "hours", Message: "give the hours that the engine's meter shows"})
 	}
-	if len(bad) > 0 {
-		return 0, bad
-	}
-	if n.Engine != 0 {
-		if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); err != nil {
+	bad = append(bad, t.happened(n.Day)...)
+	if n.Engine != 0 && len(bad) == 0 {
+		var wrong Invalid
+		if n.MeterRoot, err = addMeter(ctx, t, n.Engine, n.Day, *n.Shows); errors.As(err, &wrong) {
+			bad = append(bad, wrong...)
+		} else if err != nil {
 			return 0, err
 		}
 	}
-	if bad, err = checkReadings(ctx, t, n); err != nil || len(bad) > 0 {
+	checked := n
+	if len(bad) > 0 {
+		checked.Day = "" // its moment is not known
+	}
+	wrong, err := checkReadings(ctx, t, checked)
+	if bad = append(bad, wrong...); err != nil || len(bad) > 0 {
 		return 0, firstOf(err, bad.orNil())
 	}
 	id, err = insertSheet(ctx, t, n.Sheet)
@@ -118,6 +125,28 @@ func saveSheet(ctx context.Context, t *tx, n NewSheet) (id int64, err error) {
 	return id, nil
 }
 
+// CheckSheet says, as Invalid, what is wrong with a sheet without saving it.
+// One without a day is checked by its numbers alone.
+func (b *Book) CheckSheet(ctx context.Context, n NewSheet) error {
+	return b.try(ctx, func(ctx context.Context, t *tx) error {
+		if n.Day == "" {
+			bad, err := checkReadings(ctx, t, n)
+			return firstOf(err, bad.orNil())
+		}
+		_, err := saveSheet(ctx, t, n)
+		return err
+	})
+}
+
+// try runs do in a transaction that is undone.
+func (b *Book) try(ctx context.Context, do func(ctx context.Context, t *tx) error) error {
+	err := b.tx(ctx, func(ctx context.Context, t *tx) error { return firstOf(do(ctx, t), errTrial) })
+	if errors.Is(err, errTrial) {
+		return nil
+	}
+	return err
+}
+
 func firstOf(errs ...error) error {
 	for _, err := range errs {
 		if err != nil {
@@ -128,6 +157,9 @@ func firstOf(errs ...error) error {
 }
 
 func insertSheet(ctx context.Context, t *tx, s Sheet) (int64, error) {
+	if bad := t.happened(s.Day); len(bad) > 0 {
+		return 0, bad
+	}
 	id, err := t.insert(ctx, `INSERT INTO sheet (uid, day, engine_id, position, meter_root, who, temperature, note, saved_at)
 		VALUES (?, ?, nullif(?, 0), nullif(?, 0), nullif(?, 0), ?, ?, ?, ?)`, s.UID, s.Day, s.Engine, s.Position, s.MeterRoot, s.Who, s.Temperature, s.Note, t.at)
 	if err != nil {
@@ -153,7 +185,8 @@ func insertReading(ctx context.Context, t *tx, sheet, root int64, who, reason st
 	return id, nil
 }
 
-// checkReadings finds what cannot be right about the numbers of a sheet.
+// checkReadings finds what cannot be right about the numbers of a sheet, and
+// about its moment where it has a day.
 func checkReadings(ctx context.Context, t *tx, n NewSheet) (Invalid, error) {
 	x, err := findFeatureIndex(ctx, t)
 	if err != nil {
@@ -171,6 +204,9 @@ func checkReadings(ctx context.Context, t *tx, n NewSheet) (Invalid, error) {
 	var bad Invalid
 	for _, h := range found {
 		histories[h.part.ID] = h
+		if n.Day == "" {
+			continue
+		}
 		if message := h.placeOn(n.Sheet, ctx, t); message != "" {
 			bad = append(bad, FieldError{Field: "day", Message: message})
 		}
@@ -234,7 +270,7 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 		return fmt.Sprintf("%s %s: a %s cannot be that small", r.Value.Format(r.Unit), r.Unit.Name, f.Name)
 	}
 	if l == nil {
-		return ""
+		return f.Outside(r.Value, r.Unit)
 	}
 	lim := l.Limit
 	if f.Oversize {
@@ -247,7 +283,7 @@ func implausible(f wear.Feature, r NewReading, l *LimitRow, oversize wear.Value)
 		}
 	}
 	if len(bounds) == 0 {
-		return ""
+		return f.Outside(r.Value, r.Unit)
 	}
 	low, high := slices.Min(bounds), slices.Max(bounds)
 	if high <= 0 || r.Value <= high*far && (f.Clearance || r.Value >= low/far) {

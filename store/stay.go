@@ -90,6 +90,9 @@ func (b *Book) InstallAll(ctx context.Context, engine int64, position int, day w
 		if err := notInJob(ctx, t, engine, position); err != nil {
 			return err
 		}
+		if bad := t.happened(day); len(bad) > 0 {
+			return bad // once, not at each part
+		}
 		meter, err := addMeter(ctx, t, engine, day, shows)
 		if err != nil {
 			return err
@@ -203,6 +206,9 @@ func (b *Book) Remove(ctx context.Context, part int64, day wear.Day, shows wear.
 		if err := notInJob(ctx, t, s.Engine, s.Position); err != nil {
 			return err
 		}
+		if bad := t.happened(day); len(bad) > 0 {
+			return bad
+		}
 		meter, err := addMeter(ctx, t, s.Engine, day, shows)
 		if err != nil {
 			return err
@@ -215,6 +221,9 @@ func (b *Book) Remove(ctx context.Context, part int64, day wear.Day, shows wear.
 }
 
 func remove(ctx context.Context, t *tx, s Stay, day wear.Day, meter int64, why string) error {
+	if bad := t.happened(day); len(bad) > 0 {
+		return bad
+	}
 	m, err := findMeter(ctx, t, meter)
 	if err != nil {
 		return err

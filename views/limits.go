@@ -45,8 +45,15 @@ type LimitForm struct {
 	Back     Link
 	Features []OptionGroup // a group a kind; value is the feature's id
 	Units    []Option
+	Version  string // id of the line in force that this replaces, "" for a new one
+	Fixed    string // which line that is
+	Wear     string // which way it goes, where that is not asked
+	Goes     string // the same in words
 	Replaces string // "5.2490 to 5.2510 in, service at most 5.2560, since 2024-01-05"; "" for a new line
 }
+
+// UsualWear is the answer that a number goes the way its feature goes.
+const UsualWear = "usual"
 
 // OptionGroup is choices under a heading.
 type OptionGroup struct {

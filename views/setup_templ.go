@@ -478,7 +478,7 @@ func GaugesPage(p Gauges) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001; blank for 0."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -1,6 +1,9 @@
 package wear
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // Kind is the kind of a serialised part.
 type Kind string
@@ -105,6 +108,42 @@ var BuiltIn = []Feature{
 	{Kind: Pin, Name: "rod bushing bore", Dim: Length, Wear: Up, Aliases: []string{"bushing bore"}}, // of the rod that it runs in
 	{Kind: Pin, Name: "bushing clearance", Dim: Length, Wear: Up, Clearance: true, Fit: true},
 	{Kind: Pin, Name: "weight", Dim: Mass, Wear: NoWear},
+}
+
+// Span is between which sizes a feature of any piston engine lies, with room to
+// spare: what is outside is a slip of the decimal point or of the unit. Common
+// practice, no source. not ok for a shop's own features.
+func (f Feature) Span() (least, most Value, ok bool) {
+	const inch, newton, kilogram = 25_400_000, 1_000_000, 1_000_000_000
+	switch {
+	case !f.BuiltIn:
+		return 0, 0, false
+	case f.Dim == Mass:
+		return 0, 50 * kilogram, true
+	case f.Dim == Force:
+		return 0, 1000 * newton, true
+	case f.Fit || f.Clearance:
+		return -inch / 2, inch / 2, true
+	}
+	switch f.Name {
+	case "barrel bore", "piston skirt":
+		return inch / 2, 40 * inch, true // a ship's liner has 24
+	case "groove width", "axial width", "radial thickness":
+		return 0, inch, true
+	case "guide bore", "valve stem", "free gap":
+		return 0, 5 * inch, true
+	}
+	return 0, 20 * inch, true // of pins and what they run in
+}
+
+// Outside says in words that a size cannot be meant for a feature, by its
+// Span; "" where it can.
+func (f Feature) Outside(v Value, u Unit) string {
+	least, most, ok := f.Span()
+	if !ok || u.Dim != f.Dim || v >= least && v <= most {
+		return ""
+	}
+	return fmt.Sprintf("%s %s: is the decimal point right? A %s is between %s and %s %s", v.Format(u), u.Name, f.Name, least.Format(u), most.Format(u), u.Name)
 }
 
 // Called reports whether the feature goes by this name, in any case, with
