@@ -304,10 +304,19 @@ func (d *jobDraft) openWords() string {
 			return "The job was given up: " + e.Text
 		}
 		if e.Kind == store.JobClosed && e.Text != "" {
-			return capital(strings.ReplaceAll(strings.TrimPrefix(e.Text, "open: "), "; ", "\n")) + "\nReason: " + e.Despite
+			return capitalLines(strings.TrimPrefix(e.Text, "open: ")) + "\nReason: " + e.Despite
 		}
 	}
 	return "Nothing."
+}
+
+// capitalLines begins each line with a capital.
+func capitalLines(text string) string {
+	all := strings.Split(text, "\n")
+	for i, l := range all {
+		all[i] = capital(l)
+	}
+	return strings.Join(all, "\n")
 }
 
 // dataWords are the documents of the limits that the readings were judged by.

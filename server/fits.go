@@ -20,11 +20,12 @@ type fitKind struct {
 	of          wear.Kind
 	groove      bool
 	places      bool // by station: a stem in its own guide
+	choked      bool // the smallest hole is meant to be smaller than where the shaft runs: the loosest pair is judged
 }
 
 // fitKinds are the fits of a stack.
 var fitKinds = []fitKind{
-	{name: "Skirt in barrel", hole: wear.Cylinder, shaft: wear.Piston, inHole: "barrel bore", inShaft: "piston skirt", feature: "skirt clearance", of: wear.Piston},
+	{name: "Skirt in barrel", hole: wear.Cylinder, shaft: wear.Piston, inHole: "barrel bore", inShaft: "piston skirt", feature: "skirt clearance", of: wear.Piston, choked: true},
 	{name: "Ring in groove", hole: wear.Piston, shaft: wear.Ring, inHole: "groove width", inShaft: "axial width", feature: "side clearance", of: wear.Piston, groove: true},
 	{name: "Pin in piston", hole: wear.Piston, shaft: wear.Pin, inHole: "pin bore", inShaft: "pin diameter", feature: "pin clearance", of: wear.Piston},
 	{name: "Pin in rod bushing", hole: wear.Pin, shaft: wear.Pin, inHole: "rod bushing bore", inShaft: "pin diameter", feature: "bushing clearance", of: wear.Pin},
@@ -144,32 +145,22 @@ func keepPlace(ss []size, place string) []size {
 	return out
 }
 
-// addFit adds one fit: the loosest pair of the spots measured, or the tightest
-// where that is judged worse. Of a skirt it is the loosest: a barrel's choke is
-// meant to be smaller than where the skirt runs.
+// addFit adds one fit.
 func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossier, holes, shafts []size, groove int) {
 	limit, typed := k.typedLimit(hole, shaft, groove)
 	if !typed {
 		limit = k.limitOfFit(hole, shaft, groove)
 	}
-	h, s := largestOf(holes), smallestOf(shafts)
-	fit, err := wear.FitOf(h.Gauged, s.Gauged)
-	if err != nil {
+	p, ok := k.pair(holes, shafts, limit)
+	if !ok {
 		return
 	}
-	a, words := wear.AssessClearance(fit.Clearance, fit.U, limit), "largest hole − smallest shaft"
-	if bore, _ := hole.featureNamed(k.inHole); !bore.Stations {
-		least, most := smallestOf(holes), largestOf(shafts)
-		tight, err := wear.FitOf(least.Gauged, most.Gauged)
-		if err != nil {
-			return
-		}
-		if b := wear.AssessClearance(tight.Clearance, tight.U, limit); b.Verdict > a.Verdict || b.Verdict == a.Verdict && b.Plain > a.Plain {
-			h, s, fit, a, words = least, most, tight, b, "smallest hole − largest shaft"
-		}
+	h, s, fit, a, words := largestOf(holes), smallestOf(shafts), p.judged, p.a, "largest hole − smallest shaft"
+	if p.judged == p.tightest && p.judged != p.loosest {
+		h, s, words = smallestOf(holes), largestOf(shafts), "smallest hole − largest shaft"
 	}
 	u := hole.set.Unit
-	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), U: "± " + inUnit(a.U, u, 0), Verdict: told(a.Verdict)}
+	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), Both: p.text(u), U: "± " + inUnit(a.U, u, 0), Verdict: told(a.Verdict)}
 	if row.Limit = fitLimitText(limit, u); row.Limit != "" {
 		row.LimitFrom = "typed for the fit"
 		if !typed {

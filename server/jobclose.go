@@ -202,7 +202,7 @@ func endFacts(entries []store.JobEntry) []views.Fact {
 		}
 		words := string(e.Day) + by(e.Who)
 		if e.Text != "" {
-			words += ": " + e.Text
+			words += ": " + strings.ReplaceAll(e.Text, "\n", "; ")
 		}
 		if e.Despite != "" {
 			words += ". Reason: " + e.Despite

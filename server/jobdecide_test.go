@@ -308,3 +308,40 @@ func TestDecideOnGroove(t *testing.T) {
 	}
 	wants(t, get(h, b.decidePath(b.pistons[1])).Body.String(), "re-groove, groove 1 to 0.1050 in. That the work was done is not recorded yet")
 }
+
+// A barrel that is worn to 3.8900 in at one spot and 3.8770 at another: a skirt
+// of 3.8660 runs 0.0110 loose to 0.0240 loose, past the 0.0230 in that follows
+// from 3.8830 less 3.8600. Worked by hand; that the loosest spot decides:
+// FAA-H-8083-32. Every page says so of the same pair.
+func TestLoosestSpotDecidesEverywhere(t *testing.T) {
+	b, ctx := openShop(t), context.Background()
+	b.shelved(t, store.Part{Kind: wear.Piston, Serial: "P-20"}, "piston skirt", "3.8660")
+	top, foot := b.exact(t, b.cylinders[2], wear.Cylinder, "barrel bore", "3.8900"), b.exact(t, b.cylinders[2], wear.Cylinder, "barrel bore", "3.8770")
+	top.Axis, foot.Axis = "thrust", "pin"
+	must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-01-02", Engine: b.engine.ID, Position: 2}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewReading{top, foot, b.exact(t, b.pistons[2], wear.Piston, "piston skirt", "3.8660")}}))
+	h, _ := serving(t, b.Book)
+	piston, both := get(h, b.decidePath(b.pistons[2])).Body.String(), "0.0110L to 0.0240L"
+	wants(t, piston, "None at hand is known to fit", "Piston P-20 on the shelf "+both, "Skirt in barrel "+both)
+	for what, path := range map[string]string{
+		"cylinder": b.decidePath(b.cylinders[2]),
+		"placing":  href("/jobs/", b.job8, "/placing"),
+		"matching": href("/engines/", b.engine.ID, "/match?limits=service&do=judge&p2=", b.pistons[2]),
+	} {
+		if page := text(get(h, path).Body.String()); !strings.Contains(page, both) || !strings.Contains(page, "beyond") {
+			t.Errorf("%s does not say %s and beyond\n%s", what, both, page)
+		}
+	}
+}
+
+// A clearance of 0.0110 in is past the new 0.0100, inside the 0.0230 in
+// service: matched to new limits it does not go there, but it is not beyond.
+// Worked by hand.
+func TestMatchingToNewLimitsSaysSo(t *testing.T) {
+	b := openShop(t)
+	b.bore(t, 2, "2025-01-02", 60_000, "3.8770", "3.8660")
+	h, _ := serving(t, b.Book)
+	page := text(get(h, href("/engines/", b.engine.ID, "/match?limits=new&do=judge&positions=2&p2=", b.pistons[2])).Body.String())
+	if !strings.Contains(page, "0.0010 in too loose for the new limits") || !strings.Contains(page, "serviceable") || strings.Contains(page, "beyond") {
+		t.Errorf("the page calls it otherwise:\n%s", page)
+	}
+}

@@ -216,3 +216,17 @@ func TestOurWordings(t *testing.T) {
 		}
 	}
 }
+
+// What a job was closed over stands an item a line; semicolons within an item,
+// and an older entry that has nothing else between its items, stay as they are.
+func TestOpenItemsStayWhole(t *testing.T) {
+	for text, want := range map[string]string{
+		"open: no leak test\n2 steps are open: leads off; openings covered · ground run": "No leak test\n2 steps are open: leads off; openings covered · ground run\nReason: typed reason",
+		"open: no leak test; a step is open: leads off; openings covered":                "No leak test; a step is open: leads off; openings covered\nReason: typed reason",
+	} {
+		d := &jobDraft{job: store.Job{Ended: "closed"}, entries: []store.JobEntry{{Kind: store.JobClosed, Text: text, Despite: "typed reason"}}}
+		if got := d.openWords(); got != want {
+			t.Errorf("%q is told as %q, want %q", text, got, want)
+		}
+	}
+}

@@ -254,7 +254,7 @@ func (k *placingWork) cylinders(offers, pistons []jobOffer) error {
 		}
 		l.Verdict = worstOf(d.part)
 		if h, ok := holeOf(matchFits[wear.Piston], d, position, 0); ok {
-			l.Size = inUnit(float64(h.size.Value), k.set.Unit, 0)
+			l.Size = inUnit(float64(matchFits[wear.Piston].mainHole(h.sizes).Value), k.set.Unit, 0)
 		}
 		if h := d.sizeNow(); h != 0 {
 			l.Also = sizeWord(h, k.set.Unit)

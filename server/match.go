@@ -142,14 +142,16 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 		p.Fit += ", wanted " + wear.FitText(*fit.Target, u)
 	}
 	for _, b := range barrels {
-		ask.Holes = append(ask.Holes, wear.MatchHole{Name: b.d.part.Serial, Size: b.size.Gauged, Oversize: b.over})
+		ask.Holes = append(ask.Holes, matchFits[wear.Piston].matchHole(b))
 	}
 	for _, x := range pistons {
 		home := 0
 		if st, sits := x.d.here(); sits {
 			home = st.Position
 		}
-		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: x.d.part.Serial, Size: x.size.Gauged, Weight: x.d.weight(), Oversize: x.d.sizeNow(), Home: homeOf(barrels, home)})
+		shaft := matchFits[wear.Piston].matchShaft(x)
+		shaft.Weight, shaft.Oversize, shaft.Home = x.d.weight(), x.d.sizeNow(), homeOf(barrels, home)
+		ask.Shafts = append(ask.Shafts, shaft)
 	}
 	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
 	of := placedIn(f, barrels, pistons, &ask)
@@ -170,13 +172,13 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 	}
 	p.Draft = f.draft()
 	for i, b := range barrels {
-		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(b.size.Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
+		l := views.MatchLine{Position: itoa(b.position), Barrel: b.d.part.Serial, BarrelRef: href("/parts/", b.d.part.ID), Bore: inUnit(float64(matchFits[wear.Piston].mainHole(b.sizes).Value), u, 0), Field: "p" + itoa(b.position), Keep: "keep" + itoa(b.position), Kept: f.text("keep"+itoa(b.position)) != "",
 			Pistons: pistonChoices(pistons), Fault: p.Draft.Fault("p" + itoa(b.position)).Message}
 		if !f.ok() { // the placing stands as it was chosen
 			l.Piston = f.text(l.Field)
 		}
 		if placing != nil && placing.Lines[i].Shaft >= 0 {
-			matchLine(&l, placing.Lines[i], pistons[placing.Lines[i].Shaft], u)
+			matchLine(&l, placing.Lines[i], b, pistons[placing.Lines[i].Shaft], u)
 		}
 		p.Lines = append(p.Lines, l)
 	}
@@ -258,8 +260,12 @@ func pistonChoices(pistons []matchShaft) []views.Option {
 	return os
 }
 
-func matchLine(v *views.MatchLine, l wear.MatchLine, x matchShaft, u wear.Unit) {
-	v.Piston, v.Skirt, v.Clearance = fmt.Sprint(x.d.part.ID), inUnit(float64(x.size.Value), u, 0), looseOrTight(l.Clearance, u)
+func matchLine(v *views.MatchLine, l wear.MatchLine, h matchHole, x matchShaft, u wear.Unit) {
+	k := matchFits[wear.Piston]
+	v.Piston, v.Skirt = fmt.Sprint(x.d.part.ID), inUnit(float64(k.mainShaft(x.sizes).Value), u, 0)
+	if p, ok := k.pair(h.sizes, x.sizes, wear.Limit{}); ok {
+		v.Clearance = p.text(u)
+	}
 	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), told(l.Assessment.Verdict), !l.Works
 	if l.Weight != nil {
 		v.Weight = l.Weight.Format(wear.Gram) + " g"

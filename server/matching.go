@@ -16,14 +16,14 @@ type matchHole struct {
 	position int
 	groove   int
 	d        *dossier // of what has the hole
-	size     size     // the smallest of it
+	sizes    []size   // as it was last measured
 	over     wear.Value
 }
 
 // matchShaft is a part on offer for it.
 type matchShaft struct {
 	d     *dossier
-	size  size         // the largest of it
+	sizes []size       // as it was last measured
 	rings []store.Part // that sit in a piston
 }
 
@@ -40,7 +40,7 @@ func holeOf(k fitKind, d *dossier, position, groove int) (matchHole, bool) {
 	if len(ss) == 0 {
 		return matchHole{}, false
 	}
-	return matchHole{position, groove, d, smallestOf(ss), d.sizeNow()}, true
+	return matchHole{position, groove, d, ss, d.sizeNow()}, true
 }
 
 // shaftOf is a part that goes in, as it was last measured.
@@ -49,7 +49,86 @@ func shaftOf(k fitKind, d *dossier, rings []store.Part) (matchShaft, bool) {
 	if len(ss) == 0 {
 		return matchShaft{}, false
 	}
-	return matchShaft{d, largestOf(ss), rings}, true
+	return matchShaft{d, ss, rings}, true
+}
+
+// pairing is how a hole and a shaft go together at the spots that were
+// measured.
+type pairing struct {
+	tightest, loosest wear.Fit
+	judged            wear.Fit // that which is judged worse
+	a                 wear.Assessment
+}
+
+// pair judges a hole and a shaft for every page that tells of their fit: by the
+// loosest pair of spots and by the tightest, where the fit is not choked. ok is
+// false where sizes are out of range.
+func (k fitKind) pair(holes, shafts []size, limit wear.Limit) (p pairing, ok bool) {
+	var err error
+	if p.loosest, err = wear.FitOf(largestOf(holes).Gauged, smallestOf(shafts).Gauged); err != nil {
+		return p, false
+	}
+	if p.tightest, err = wear.FitOf(smallestOf(holes).Gauged, largestOf(shafts).Gauged); err != nil {
+		return p, false
+	}
+	tightest := p.tightest
+	if k.choked {
+		tightest = p.loosest
+	}
+	p.judged, p.a = wear.WorstFit(p.loosest, tightest, limit)
+	return p, true
+}
+
+// text writes the clearance at the tightest and at the loosest spot.
+func (p pairing) text(u wear.Unit) string {
+	least, most := looseOrTight(p.tightest.Clearance, u), looseOrTight(p.loosest.Clearance, u)
+	if least == most {
+		return most
+	}
+	return least + " to " + most
+}
+
+// from is the clearance that is set against the target: of a choked fit the
+// loosest, else the tightest.
+func (k fitKind) from(p pairing) wear.Value {
+	if k.choked {
+		return p.loosest.Clearance
+	}
+	return p.tightest.Clearance
+}
+
+// mainHole and mainShaft are the spots by which from goes.
+func (k fitKind) mainHole(ss []size) size {
+	if k.choked {
+		return largestOf(ss)
+	}
+	return smallestOf(ss)
+}
+
+func (k fitKind) mainShaft(ss []size) size {
+	if k.choked {
+		return smallestOf(ss)
+	}
+	return largestOf(ss)
+}
+
+// matchHole and matchShaft put sizes to package wear as pair judges them.
+func (k fitKind) matchHole(h matchHole) wear.MatchHole {
+	m := wear.MatchHole{Name: h.d.part.Serial, Size: k.mainHole(h.sizes).Gauged, Oversize: h.over}
+	if !k.choked {
+		largest := largestOf(h.sizes).Gauged
+		m.Largest = &largest
+	}
+	return m
+}
+
+func (k fitKind) matchShaft(x matchShaft) wear.MatchShaft {
+	m := wear.MatchShaft{Name: x.d.part.Serial, Size: k.mainShaft(x.sizes).Gauged}
+	if !k.choked {
+		smallest := smallestOf(x.sizes).Gauged
+		m.Smallest = &smallest
+	}
+	return m
 }
 
 // weight is the piston's latest weight, else that of its identity.
@@ -122,7 +201,8 @@ type suit struct {
 	d        *dossier
 	where    string
 	measured bool
-	clear    wear.Fit
+	clear    wear.Value  // that is set against the target
+	both     string      // where it is tightest and loosest
 	distance *wear.Value // from the target; nil where there is none
 	judged   wear.Assessment
 	weight   *wear.Value
@@ -141,14 +221,14 @@ func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit 
 	if !ok {
 		return s
 	}
-	fit, err := wear.FitOf(h.size.Gauged, x.size.Gauged)
-	if err != nil {
+	limit := k.limitOfFit(h.d, d, h.groove)
+	p, ok := k.pair(h.sizes, x.sizes, limit)
+	if !ok {
 		return s
 	}
-	limit := k.limitOfFit(h.d, d, h.groove)
-	s.measured, s.clear, s.judged = true, fit, wear.AssessClearance(fit.Clearance, fit.U, limit)
+	s.measured, s.clear, s.both, s.judged = true, k.from(p), p.text(u), p.a
 	if m, err := wear.MatchFitOf(limit, true); err == nil && m.Target != nil {
-		d := fit.Clearance - *m.Target
+		d := s.clear - *m.Target
 		s.distance = &d
 	}
 	return s
@@ -179,7 +259,7 @@ func rankSuits(ss []suit) {
 	slices.SortStableFunc(ss, func(a, b suit) int {
 		off := func(s suit) wear.Value {
 			if s.distance == nil {
-				return s.clear.Clearance
+				return s.clear
 			}
 			return max(*s.distance, -*s.distance)
 		}
@@ -200,9 +280,9 @@ func signedText(v wear.Value, u wear.Unit) string {
 }
 
 func sizesOf(hs []matchHole) []size {
-	out := make([]size, len(hs))
-	for i, h := range hs {
-		out[i] = h.size
+	var out []size
+	for _, h := range hs {
+		out = append(out, h.sizes...)
 	}
 	return out
 }

@@ -102,7 +102,7 @@ func (k *deciding) worstFit(st stack, o *views.Outlook) string {
 	if badness(worst.Verdict.Word) > badness(o.Verdict.Word) {
 		o.Verdict = worst.Verdict
 	}
-	return joinText(" ", worst.Name, worst.Clearance)
+	return joinText(" ", worst.Name, worst.Both)
 }
 
 // badness orders words that judge.

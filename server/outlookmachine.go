@@ -162,7 +162,7 @@ func (k *deciding) platedFacings() (views.OutlookTable, error) {
 // one that goes with it now.
 func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Value) error {
 	fit := matchFits[wear.Piston]
-	h := matchHole{position: k.position, d: k.d, size: size{SpotReading: wear.SpotReading{Gauged: bore}}, over: over}
+	h := matchHole{position: k.position, d: k.d, sizes: []size{{SpotReading: wear.SpotReading{Gauged: bore}}}, over: over}
 	pistons, left, err := k.offers(wear.Piston)
 	if err != nil {
 		return err
@@ -181,37 +181,35 @@ func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Valu
 	return nil
 }
 
-// fitWithOwn fills in the loosest fit of a bore with the piston that goes with
-// it now, as the fits of a position are told.
+// fitWithOwn fills in the fit of a bore with the piston that goes with it now.
 func (k *deciding) fitWithOwn(o *views.Outlook, h matchHole, piston *dossier) {
 	fit, u := matchFits[wear.Piston], k.set.Unit
 	skirts := piston.latestSizes(fit.inShaft, 0)
 	if len(skirts) == 0 {
 		return
 	}
-	c, err := wear.FitOf(h.size.Gauged, smallestOf(skirts).Gauged)
-	if err != nil {
+	p, ok := fit.pair(h.sizes, skirts, fit.limitOfFit(k.d, piston, 0))
+	if !ok {
 		return
 	}
-	o.Fit = "Skirt in barrel " + looseOrTight(c.Clearance, u)
+	o.Fit = "Skirt in barrel " + p.text(u)
 	if piston.sizeNow() != h.over {
 		o.Fit += "; the piston is " + sizeWord(piston.sizeNow(), u) + ", another is needed"
 		return
 	}
-	a := wear.AssessClearance(c.Clearance, c.U, fit.limitOfFit(k.d, piston, 0))
-	if badness(a.Verdict.String()) > badness(o.Verdict.Word) {
-		o.Verdict = mark(a.Verdict)
+	if badness(p.a.Verdict.String()) > badness(o.Verdict.Word) {
+		o.Verdict = mark(p.a.Verdict)
 	}
 }
 
 // suitTable lists parts held against a place, the best first.
 func (k *deciding) suitTable(title string, ss []suit) views.OutlookTable {
 	u := k.set.Unit
-	t := views.OutlookTable{Title: title, Heads: []string{"Part", "Where", "Least clearance", "From the target", "Weight", "Verdict", "Against it", "End gap in the bore", "Facing", "Pressure against this ring"}, None: "None on the shelf or in this job."}
+	t := views.OutlookTable{Title: title, Heads: []string{"Part", "Where", "Clearance, tightest to loosest", "From the target", "Weight", "Verdict", "Against it", "End gap in the bore", "Facing", "Pressure against this ring"}, None: "None on the shelf or in this job."}
 	for _, s := range ss {
 		row := views.OutlookRow{{Text: partName(s.d.part.Kind, s.d.part.Serial), Href: href("/parts/", s.d.part.ID)}, {Text: s.where}, {Text: "not measured"}, {}, {}, {}, {Text: joinText("; ", s.against...)}}
 		if s.measured {
-			row[2].Text, row[5] = looseOrTight(s.clear.Clearance, u), markCell(s.judged.Verdict.String(), plainText(s.judged, u))
+			row[2].Text, row[5] = s.both, markCell(s.judged.Verdict.String(), plainText(s.judged, u))
 		}
 		if s.distance != nil {
 			row[3].Text = signedText(*s.distance, u)

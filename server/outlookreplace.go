@@ -26,7 +26,7 @@ func (k *deciding) replace() (views.Outlook, error) {
 	case i >= 0:
 		best := ss[i]
 		o.Says = fmt.Sprintf("%s of %s would fit; nearest the target is %s, %s.", itoa(countIf(ss, fits)), counted(len(ss), "part"), best.d.part.Serial, best.where)
-		o.Fit, o.Verdict = looseOrTight(best.clear.Clearance, k.set.Unit)+" at the least", mark(best.judged.Verdict)
+		o.Fit, o.Verdict = best.both, mark(best.judged.Verdict)
 	case len(ss) == 0:
 		o.Says = "None at hand: a new one has to be got."
 	default:
@@ -233,29 +233,27 @@ func (k *deciding) newOne() string {
 		return ""
 	}
 	fresh := wear.Gauged{Value: wear.Value(mid), U: sd}
-	hole, shaft := fresh, fresh
+	holes, shafts := []size{{SpotReading: wear.SpotReading{Gauged: fresh}}}, []size{{SpotReading: wear.SpotReading{Gauged: fresh}}}
 	if kind == wear.Cylinder {
 		x, ok := shaftOf(fit, other, nil)
 		if !ok {
 			return ""
 		}
-		shaft = x.size.Gauged
+		shafts = x.sizes
 	} else {
 		h, ok := holeOf(fit, other, k.position, groove)
 		if !ok {
 			return ""
 		}
-		hole = h.size.Gauged
+		holes = h.sizes
 	}
-	c, err := wear.FitOf(hole, shaft)
-	if err != nil {
+	p, ok := fit.pair(holes, shafts, fit.limitOfFit(k.holder(other, kind), k.shaftSide(other, kind), groove))
+	if !ok {
 		return ""
 	}
-	limit := fit.limitOfFit(k.holder(other, kind), k.shaftSide(other, kind), groove)
-	a := wear.AssessClearance(c.Clearance, c.U, limit)
-	text := looseOrTight(c.Clearance, k.set.Unit) + " ± " + inUnit(wear.ExpandedU(c.U), k.set.Unit, 0)
-	if a.Verdict != wear.NoLimit {
-		text += ", " + a.Verdict.String()
+	text := p.text(k.set.Unit) + " ± " + inUnit(wear.ExpandedU(p.judged.U), k.set.Unit, 0)
+	if p.a.Verdict != wear.NoLimit {
+		text += ", " + p.a.Verdict.String()
 	}
 	return text
 }

@@ -78,7 +78,7 @@ func (m *layerMatch) ask(positions []int, free func(jobOffer) bool) (ask wear.Ma
 	for _, position := range positions {
 		if h, known := m.hole(position); known {
 			holes = append(holes, h)
-			ask.Holes = append(ask.Holes, wear.MatchHole{Name: h.d.part.Serial, Size: h.size.Gauged, Oversize: h.over})
+			ask.Holes = append(ask.Holes, m.fit.matchHole(h))
 		}
 	}
 	for _, x := range m.offers {
@@ -91,7 +91,9 @@ func (m *layerMatch) ask(positions []int, free func(jobOffer) bool) (ask wear.Ma
 			over = 0
 		}
 		shafts = append(shafts, s)
-		ask.Shafts = append(ask.Shafts, wear.MatchShaft{Name: s.d.part.Serial, Size: s.size.Gauged, Weight: m.weightOf(s.d), Oversize: over, Home: homeOf(holes, x.position)})
+		shaft := m.fit.matchShaft(s)
+		shaft.Weight, shaft.Oversize, shaft.Home = m.weightOf(s.d), over, homeOf(holes, x.position)
+		ask.Shafts = append(ask.Shafts, shaft)
 	}
 	if len(holes) == 0 {
 		return ask, nil, nil, false
@@ -288,7 +290,8 @@ func (m *layerMatch) judge() {
 	}
 	for i, x := range p.Lines {
 		l := m.lines[m.field(holes[i].position)]
-		l.Fit, l.Off, l.Verdict = looseOrTight(x.Clearance, m.set.Unit), signedText(x.Distance, m.set.Unit), told(x.Assessment.Verdict)
+		m.bareFit(holes[i])
+		l.Off, l.Verdict = signedText(x.Distance, m.set.Unit), told(x.Assessment.Verdict)
 		for _, b := range p.Breaches {
 			if b.Hole == i {
 				l.Against = append(l.Against, b.Words)
@@ -298,11 +301,11 @@ func (m *layerMatch) judge() {
 	m.sums(p)
 }
 
-// bareFit writes a clearance where there are no limits to judge it by.
+// bareFit writes how the part of a place fits, the verdict left aside.
 func (m *layerMatch) bareFit(h matchHole) {
 	s, _ := shaftOf(m.fit, m.at(h.position, m.kind, m.groove), nil)
-	if fit, err := wear.FitOf(h.size.Gauged, s.size.Gauged); err == nil {
-		m.lines[m.field(h.position)].Fit = looseOrTight(fit.Clearance, m.set.Unit)
+	if p, ok := m.fit.pair(h.sizes, s.sizes, wear.Limit{}); ok {
+		m.lines[m.field(h.position)].Fit = p.text(m.set.Unit)
 	}
 }
 
@@ -310,10 +313,10 @@ func (m *layerMatch) bareFit(h matchHole) {
 func (m *layerMatch) describe(l *views.PlacingLine, position int, d *dossier) {
 	u := m.set.Unit
 	if s, ok := shaftOf(m.fit, d, nil); ok {
-		l.Size = inUnit(float64(s.size.Value), u, 0)
+		l.Size = inUnit(float64(m.fit.mainShaft(s.sizes).Value), u, 0)
 	}
 	if h, ok := m.hole(position); ok {
-		l.Into = inUnit(float64(h.size.Value), u, 0) + " of " + string(h.d.part.Kind) + " " + h.d.part.Serial
+		l.Into = inUnit(float64(m.fit.mainHole(h.sizes).Value), u, 0) + " of " + string(h.d.part.Kind) + " " + h.d.part.Serial
 	} else if hd := m.at(position, m.fit.hole, 0); hd != nil {
 		l.Into = hd.part.Serial + ", its " + m.fit.inHole + " was not measured"
 	} else {

@@ -299,6 +299,7 @@ func (c *closing) leakTest(ctx context.Context, q querier) error {
 }
 
 // checklist: every step is done, those of a cylinder at each that came off.
+// Steps that are open at the same positions are one item.
 func (c *closing) checklist(ctx context.Context, q querier) error {
 	steps, err := findJobSteps(ctx, q, c.Job.ID)
 	if err != nil {
@@ -306,6 +307,8 @@ func (c *closing) checklist(ctx context.Context, q querier) error {
 	}
 	all := StepsDone(c.entries)
 	done := func(step int64, position int) bool { _, is := all[StepAt{step, position}]; return is }
+	var where []string // open steps are said in the order of the list
+	texts := map[string][]string{}
 	for _, s := range steps {
 		var open []int
 		for _, p := range c.pulled {
@@ -313,11 +316,25 @@ func (c *closing) checklist(ctx context.Context, q querier) error {
 				open = append(open, p)
 			}
 		}
+		at := ""
 		switch {
-		case len(open) > 0:
-			c.add(false, c.page("/steps"), "a step is open at position %s: %s", wear.ListOf(open, strconv.Itoa), s.Text)
-		case !s.Each && !done(s.ID, 0):
-			c.add(false, c.page("/steps"), "a step is open: %s", s.Text)
+		case len(open) == 1:
+			at = fmt.Sprintf(" at position %d", open[0])
+		case len(open) > 1:
+			at = " at positions " + wear.ListOf(open, strconv.Itoa)
+		case s.Each || done(s.ID, 0):
+			continue
+		}
+		if texts[at] == nil {
+			where = append(where, at)
+		}
+		texts[at] = append(texts[at], s.Text)
+	}
+	for _, at := range where {
+		if ts := texts[at]; len(ts) == 1 {
+			c.add(false, c.page("/steps"), "a step is open%s: %s", at, ts[0])
+		} else {
+			c.add(false, c.page("/steps"), "%d steps are open%s: %s", len(ts), at, strings.Join(ts, " · "))
 		}
 	}
 	return nil

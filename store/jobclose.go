@@ -10,7 +10,7 @@ import (
 )
 
 // CloseJob closes a job. Where checks are open that a job can be closed over,
-// reason says why it is; it is kept with them in the entry. Errors: Stale where
+// reason says why it is; it is kept with them in the entry, an item a line. Errors: Stale where
 // anything was saved since; Invalid at day, reason, and at job for what a job
 // is not closed over.
 func (b *Book) CloseJob(ctx context.Context, job int64, day wear.Day, reason, who, uid string, after int64) error {
@@ -33,7 +33,7 @@ func (b *Book) CloseJob(ctx context.Context, job int64, day wear.Day, reason, wh
 			bad = append(bad, FieldError{Field: "reason", Message: "say why the job is closed although not everything is done"})
 		}
 		if len(over) > 0 {
-			e.Text, e.Despite = "open: "+strings.Join(over, "; "), reason
+			e.Text, e.Despite = "open: "+strings.Join(over, "\n"), reason
 		}
 		return bad, nil
 	})

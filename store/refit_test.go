@@ -287,7 +287,7 @@ func TestClosingChecks(t *testing.T) {
 	e, _ := s.Engine(ctx, s.engine)
 	ok(t, s.AddLimit(ctx, LimitRow{Model: e.Model.ID, Feature: bore.ID, Unit: wear.Inch, Document: "Invented manual", Limit: wear.Limit{ServiceMax: ptr(inches(t, "5.2600")), Wear: wear.Up}}))
 	ok(t, s.tx(ctx, func(ctx context.Context, t *tx) error {
-		return addSteps(ctx, t, s.job, []JobStep{{Phase: "removal", Text: "number marks forward", Each: true}, {Phase: "after", Text: "ground run"}})
+		return addSteps(ctx, t, s.job, []JobStep{{Phase: "removal", Text: "number marks forward", Each: true}, {Phase: "removal", Text: "leads off; openings covered", Each: true}, {Phase: "after", Text: "ground run"}})
 	}))
 	s.move(JobPulled, 1)
 	refuse, warn := s.checks()
@@ -297,7 +297,7 @@ func TestClosingChecks(t *testing.T) {
 		}
 	}
 	for _, words := range []string{"cylinder 2 was to come off", "refit was not saved", "nothing is decided at position 1 of cylinder C1, piston P1, ring R1, pin N1",
-		"going back to position 1: cylinder C1 (barrel bore)", "no leak test after the refit of position 1", "open at position 1: number marks", "a step is open: ground run"} {
+		"going back to position 1: cylinder C1 (barrel bore)", "no leak test after the refit of position 1", "2 steps are open at position 1: number marks forward · leads off; openings covered", "a step is open: ground run"} {
 		if !has(warn, words) {
 			t.Errorf("%q is not among %q", words, warn)
 		}

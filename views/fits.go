@@ -6,6 +6,7 @@ type FitRow struct {
 	Hole      string // "5.2531, barrel C-104, top, thrust"
 	Shaft     string
 	Clearance string // "0.0145L"
+	Both      string // where it is tightest and loosest: "0.0122L to 0.0145L"
 	U         string // "± 0.0005"
 	Measured  string // the same by feeler: "0.0035 by feeler, 2026-11-01"; "" for none
 	Limit     string // "0.0100 to 0.0160, service 0.0200"

@@ -867,7 +867,7 @@ func decideForm(p Decide) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = entry(p.Draft, Field{Name: "who", Label: "Your name"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = entry(p.Draft, Field{Name: "who", Label: "Your name", Hint: "Blank for the name you signed in with."}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -119,17 +119,18 @@ type TurningForm struct {
 	Back   Link
 }
 
-// turning says how the piston comes to top dead centre.
+// turning says how the piston comes to top dead centre: to the true one where
+// that is known.
 func (l JobLine) turning() string {
-	words := "Turn the crank " + l.Turn + " forward, to " + l.To
-	switch l.Turn {
-	case "":
+	switch {
+	case l.Turn == "":
 		return "Bring its piston to top dead centre, either stroke."
-	case "0.0°":
-		words = "No turn: its piston is at top dead centre, " + l.To
+	case l.Turn == "0.0°" && l.True != "":
+		return "No turn: its piston is at top dead centre, truly " + l.True + " (nominal " + l.To + ")."
+	case l.Turn == "0.0°":
+		return "No turn: its piston is at top dead centre, " + l.To + "."
+	case l.True != "":
+		return "Turn the crank forward and stop at " + l.True + ", its true top dead centre (nominal: " + l.Turn + " on, at " + l.To + ")."
 	}
-	if l.True != "" {
-		words += " (true top dead centre " + l.True + ")"
-	}
-	return words + "."
+	return "Turn the crank " + l.Turn + " forward, to " + l.To + "."
 }

@@ -256,7 +256,7 @@ func JobPlacingPage(p JobPlacing) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(p.Steps) > 0 {
-				templ_7745c5c3_Err = ringWorked(RingWorked{Groups: p.Steps, Assumed: []string{"Each clearance is that of the smallest hole and the largest shaft that were measured.", "Cylinders go back to their own positions where they come back; others from the shelf are taken one after another, each the one whose nearest piston lies nearest the target."}, Unknown: []string{"Whether a part is sound: cracks, scores and burnt lands are not dimensions.", "How a used ring beds into another barrel."}}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ringWorked(RingWorked{Groups: p.Steps, Assumed: []string{"A clearance is judged where it is loosest and where it is tightest; of a skirt where it is loosest, since a barrel may be choked above where the skirt runs. A skirt is matched by the largest bore and the smallest skirt that were measured, a ring or a pin by the smallest hole and the largest shaft.", "Cylinders go back to their own positions where they come back; others from the shelf are taken one after another, each the one whose nearest piston lies nearest the target."}, Unknown: []string{"Whether a part is sound: cracks, scores and burnt lands are not dimensions.", "How a used ring beds into another barrel."}}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

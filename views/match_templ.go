@@ -254,7 +254,7 @@ func matchTable(p Match) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "</p><div class=\"scroll\"><table class=\"reflow bare-fields\"><caption class=\"hidden\">Barrels with the piston proposed for each</caption> <thead><tr><th scope=\"col\">Position</th><th scope=\"col\">Barrel, smallest bore</th><th scope=\"col\">Piston</th><th scope=\"col\" class=\"num\">Skirt</th><th scope=\"col\" class=\"num\">Clearance</th><th scope=\"col\" class=\"num\">From target</th><th scope=\"col\" class=\"num\">Weight</th><th scope=\"col\">Verdict</th><th scope=\"col\">Keep</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 19, "</p><div class=\"scroll\"><table class=\"reflow bare-fields\"><caption class=\"hidden\">Barrels with the piston proposed for each</caption> <thead><tr><th scope=\"col\">Position</th><th scope=\"col\">Barrel, largest bore</th><th scope=\"col\">Piston</th><th scope=\"col\" class=\"num\">Skirt, smallest</th><th scope=\"col\" class=\"num\">Clearance</th><th scope=\"col\" class=\"num\">From target</th><th scope=\"col\" class=\"num\">Weight</th><th scope=\"col\">Verdict</th><th scope=\"col\">Keep</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

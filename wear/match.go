@@ -12,7 +12,8 @@ import (
 // with its width.
 type MatchHole struct {
 	Name     string
-	Size     Gauged
+	Size     Gauged  // where it is tightest
+	Largest  *Gauged // where it is loosest, nil where that is Size too
 	Oversize Value
 	Fit      *MatchFit // its own limits, nil for those of MatchAsk
 }
@@ -21,8 +22,9 @@ type MatchHole struct {
 // axial width.
 type MatchShaft struct {
 	Name     string
-	Size     Gauged
-	Weight   *Value // nil where it was not weighed
+	Size     Gauged  // where it is largest
+	Smallest *Gauged // where it is smallest, nil where that is Size too
+	Weight   *Value  // nil where it was not weighed
 	Oversize Value
 	Rings    *MatchRings // the rings that go with it, nil where none do
 	Home     *int        // the hole it comes from, nil for none: of placings that fit alike the one that moves less
@@ -39,6 +41,8 @@ type MatchRings struct {
 type MatchFit struct {
 	Min, Max Value
 	Target   *Value
+	Of       *Limit // that the bounds were taken from, by which verdicts go; nil where they are all that is known
+	New      bool   // the bounds are the new ones
 }
 
 // MatchBan is a pair that may not go together, with the reason in words.
@@ -95,7 +99,7 @@ func MatchFitOf(l Limit, service bool) (MatchFit, error) {
 	if lo == nil || hi == nil {
 		return MatchFit{}, fmt.Errorf("take limits of fit: one is missing: %w", ErrMatchFit)
 	}
-	f := MatchFit{Min: *lo, Max: *hi}
+	f := MatchFit{Min: *lo, Max: *hi, Of: &l, New: !service}
 	if l.NewMin != nil && l.NewMax != nil {
 		fresh := MatchFit{Min: *l.NewMin, Max: *l.NewMax}
 		if err := fresh.check(); err != nil {
@@ -130,9 +134,22 @@ func (f MatchFit) check() error {
 	return nil
 }
 
-// miss is by how much a clearance is too loose, or too tight where below 0.
-func (f MatchFit) miss(clearance Value) Value {
-	return max(clearance-f.Max, 0) + min(clearance-f.Min, 0)
+// miss is by how much the loosest clearance is too loose or, below 0, the
+// tightest too tight, whichever is more.
+func (f MatchFit) miss(tightest, loosest Value) Value {
+	loose, tight := max(loosest-f.Max, 0), min(tightest-f.Min, 0)
+	if -tight > loose {
+		return tight
+	}
+	return loose
+}
+
+// limit is what verdicts go by.
+func (f MatchFit) limit() Limit {
+	if f.Of != nil {
+		return *f.Of
+	}
+	return Limit{ServiceMin: &f.Min, ServiceMax: &f.Max}
 }
 
 // BanOversizes bans every pair whose oversizes differ, of part or of its
@@ -167,11 +184,12 @@ type Matching struct {
 //
 //	clearance = hole - shaft
 //
-// is within the limits of the fit, no pair is banned, pinned pairs stay,
+// is within the limits of the fit where it is tightest and where it is loosest,
+// no pair is banned, pinned pairs stay,
 //
 //	heaviest - lightest ≤ spread
 //
-// and the sum of (clearance - target)², and of 1 nm² for each shaft that is not
+// and the sum of (tightest clearance - target)², and of 1 nm² for each shaft that is not
 // in its Home, is the least there is, exactly, in whole nm². Every window of
 // weights that starts at a shaft's weight is solved as an assignment. Where a
 // spread is set, shafts that were not weighed are left out. Of placings that
@@ -255,7 +273,7 @@ func (m *matcher) weight(s int) Value { return *m.Shafts[s].Weight }
 
 func (m *matcher) pairCost(h, s int) int64 {
 	fit, clearance := m.fit(h), m.clearance(h, s)
-	if fit.miss(clearance) != 0 || m.bans[MatchPin{h, s}] != "" || !m.open(h, s) {
+	if fit.miss(clearance, m.loosest(h, s)) != 0 || m.bans[MatchPin{h, s}] != "" || !m.open(h, s) {
 		return noPair
 	}
 	d := int64(clearance - fit.target())

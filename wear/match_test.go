@@ -374,7 +374,7 @@ func mirrored(ask MatchAsk) MatchAsk {
 		ask.Shafts[i].Size.Value = 1_000_000_000 - ask.Shafts[i].Size.Value
 	}
 	target := -ask.Fit.target()
-	ask.Fit = MatchFit{-ask.Fit.Max, -ask.Fit.Min, &target}
+	ask.Fit = MatchFit{Min: -ask.Fit.Max, Max: -ask.Fit.Min, Target: &target}
 	return ask
 }
 
@@ -536,5 +536,35 @@ func TestMatchLeavesAtHome(t *testing.T) {
 		if got := m.Best.Lines[hole].Shaft; got != want {
 			t.Errorf("hole %d gets %d, want %d", hole, got, want)
 		}
+	}
+}
+
+// TestMatchEnds: a groove of 0.1045 to 0.1075 in and a ring of 0.0985 to 0.0990
+// go together with 0.0055 to 0.0090. Worked by hand; ring 2 of US Army TM
+// 9-2815-220-34 table 3-11 has 0.0055 to 0.0075 new.
+func TestMatchEnds(t *testing.T) {
+	wide, thin := Gauged{Value: size(t, "0.1075")}, Gauged{Value: size(t, "0.0985")}
+	for _, c := range []struct {
+		most string
+		miss string
+	}{{"0.0090", "0"}, {"0.0075", "0.0015"}} {
+		ask := MatchAsk{Unit: Inch, Fit: MatchFit{Min: size(t, "0.0055"), Max: size(t, c.most)},
+			Holes: []MatchHole{{Size: Gauged{Value: size(t, "0.1045")}, Largest: &wide}}, Shafts: []MatchShaft{{Size: Gauged{Value: size(t, "0.0990")}, Smallest: &thin}}}
+		p, err := JudgePlacing(ask, []int{0})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := p.Lines[0]
+		if l.Clearance != size(t, "0.0055") || l.Loosest != size(t, "0.0090") || l.Miss != size(t, c.miss) || (l.Assessment.Plain == Beyond) != (c.miss != "0") || l.Works != (c.miss == "0") {
+			t.Errorf("most %s: %+v", c.most, l)
+		}
+		if m := mustMatch(t, ask); (m.Best != nil) != (c.miss == "0") {
+			t.Errorf("most %s: matched %+v", c.most, m.Best)
+		}
+	}
+	ask := MatchAsk{Unit: Inch, Fit: MatchFit{Min: size(t, "0.0060"), Max: size(t, "0.0089")},
+		Holes: []MatchHole{{Size: Gauged{Value: size(t, "0.1045")}, Largest: &wide}}, Shafts: []MatchShaft{{Size: Gauged{Value: size(t, "0.0990")}, Smallest: &thin}}}
+	if p, err := JudgePlacing(ask, []int{0}); err != nil || p.Lines[0].Miss != -size(t, "0.0005") {
+		t.Errorf("too tight by more than too loose: %+v %v", p.Lines, err)
 	}
 }

@@ -16,7 +16,7 @@ func (ask MatchAsk) check() error {
 		return err
 	}
 	for i, h := range ask.Holes {
-		if err := checkMatchSize(h.Size, h.Oversize); err != nil {
+		if err := checkMatchSizes(h.Size, h.Largest, h.Oversize); err != nil {
 			return fmt.Errorf("%s: %w", ask.hole(i), err)
 		}
 		if err := ask.fit(i).check(); err != nil {
@@ -24,7 +24,7 @@ func (ask MatchAsk) check() error {
 		}
 	}
 	for i, s := range ask.Shafts {
-		if err := checkMatchSize(s.Size, s.Oversize); err != nil {
+		if err := checkMatchSizes(s.Size, s.Smallest, s.Oversize); err != nil {
 			return fmt.Errorf("%s: %w", ask.shaft(i), err)
 		}
 		if s.Weight != nil && (*s.Weight <= 0 || *s.Weight > largest) {
@@ -35,6 +35,15 @@ func (ask MatchAsk) check() error {
 		return fmt.Errorf("spread: %w", ErrMatchWeight)
 	}
 	return ask.checkPairs()
+}
+
+func checkMatchSizes(size Gauged, other *Gauged, oversize Value) error {
+	if other != nil {
+		if err := checkMatchSize(*other, oversize); err != nil {
+			return err
+		}
+	}
+	return checkMatchSize(size, oversize)
 }
 
 func checkMatchSize(size Gauged, oversize Value) error {
@@ -79,6 +88,23 @@ func (ask MatchAsk) fit(h int) MatchFit {
 
 func (ask MatchAsk) clearance(h, s int) Value {
 	return ask.Holes[h].Size.Value - ask.Shafts[s].Size.Value
+}
+
+// loosest is the clearance of the loosest spots.
+func (ask MatchAsk) loosest(h, s int) Value {
+	hole, shaft := ask.loosestSpots(h, s)
+	return hole.Value - shaft.Value
+}
+
+func (ask MatchAsk) loosestSpots(h, s int) (hole, shaft Gauged) {
+	hole, shaft = ask.Holes[h].Size, ask.Shafts[s].Size
+	if g := ask.Holes[h].Largest; g != nil {
+		hole = *g
+	}
+	if g := ask.Shafts[s].Smallest; g != nil {
+		shaft = *g
+	}
+	return hole, shaft
 }
 
 func (ask MatchAsk) holeWord() string  { return cmp.Or(ask.HoleWord, "barrel") }

@@ -127,7 +127,7 @@ func (m *matcher) unfilledHole(h int) Unfilled {
 	u := Unfilled{Hole: h}
 	for s := range m.Shafts {
 		c := m.clearance(h, s)
-		miss, reason := m.fit(h).miss(c), m.bans[MatchPin{h, s}]
+		miss, reason := m.fit(h).miss(c, m.loosest(h, s)), m.bans[MatchPin{h, s}]
 		mine, pinned := m.shaftOf[h]
 		weighed := !slices.Contains(m.notWeighed, s)
 		switch {

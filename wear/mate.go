@@ -28,6 +28,19 @@ func FitOf(hole, shaft Gauged) (Fit, error) {
 	return Fit{hole, shaft, hole.Value - shaft.Value, math.Hypot(hole.U, shaft.U)}, nil
 }
 
+// WorstFit judges the loosest and the tightest of the pairs of spots at which a
+// hole and a shaft were measured, and returns the one that is judged worse; the
+// loosest where they are judged alike.
+//
+// Source: common practice, no source.
+func WorstFit(loosest, tightest Fit, l Limit) (Fit, Assessment) {
+	a, b := AssessClearance(loosest.Clearance, loosest.U, l), AssessClearance(tightest.Clearance, tightest.U, l)
+	if b.Verdict > a.Verdict || b.Verdict == a.Verdict && b.Plain > a.Plain {
+		return tightest, b
+	}
+	return loosest, a
+}
+
 func checkGauged(g Gauged) error {
 	if err := checkNumbers(g.U); err != nil {
 		return err

@@ -29,12 +29,13 @@ type Breach struct {
 
 // MatchLine is one hole with the shaft placed in it.
 type MatchLine struct {
-	Hole, Shaft int // Shaft is -1 where none is placed, and the rest is 0
-	Clearance   Value
+	Hole, Shaft int   // Shaft is -1 where none is placed, and the rest is 0
+	Clearance   Value // where it is tightest
+	Loosest     Value
 	Fit         MatchFit
 	Distance    Value      // clearance - target
 	Miss        Value      // too loose by, or too tight where below 0; 0 within the limits
-	Assessment  Assessment // with the gauges allowed for
+	Assessment  Assessment // of the worse of both, with the gauges allowed for
 	Weight      *Value
 	Pinned      bool
 	Works       bool // nothing that this line alone breaks
@@ -87,15 +88,18 @@ func (m *matcher) line(p *Placing, h, s int) MatchLine {
 	fit, c := m.fit(h), m.clearance(h, s)
 	pinned, ok := m.shaftOf[h]
 	l := MatchLine{
-		Hole: h, Shaft: s, Fit: fit, Clearance: c, Distance: c - fit.target(), Miss: fit.miss(c),
+		Hole: h, Shaft: s, Fit: fit, Clearance: c, Loosest: m.loosest(h, s), Distance: c - fit.target(), Miss: fit.miss(c, m.loosest(h, s)),
 		Weight: m.Shafts[s].Weight, Pinned: ok && pinned == s,
 	}
-	u := math.Hypot(m.Holes[h].Size.U, m.Shafts[s].Size.U)
-	l.Assessment = AssessClearance(c, u, Limit{ServiceMin: &fit.Min, ServiceMax: &fit.Max})
+	hole, shaft := m.loosestSpots(h, s)
+	loosest := Fit{hole, shaft, l.Loosest, math.Hypot(hole.U, shaft.U)}
+	tightest := Fit{m.Holes[h].Size, m.Shafts[s].Size, c, math.Hypot(m.Holes[h].Size.U, m.Shafts[s].Size.U)}
+	_, l.Assessment = WorstFit(loosest, tightest, fit.limit())
+	_, asked := WorstFit(loosest, tightest, Limit{ServiceMin: &fit.Min, ServiceMax: &fit.Max})
 	pair := m.shaft(s) + " in " + m.hole(h)
 	if l.Miss != 0 {
-		p.breach(OutsideFit, h, l.Miss, fmt.Sprintf("%s: %s, %s", pair, m.fitText(c), m.missText(l.Miss)))
-	} else if l.Assessment.Verdict == Undecided {
+		p.breach(OutsideFit, h, l.Miss, pair+": "+m.missWords(l))
+	} else if asked.Verdict == Undecided {
 		p.Notes = append(p.Notes, pair+" is too near its limit to be sure with these gauges")
 	}
 	if reason := m.bans[MatchPin{h, s}]; reason != "" {
@@ -105,6 +109,19 @@ func (m *matcher) line(p *Placing, h, s int) MatchLine {
 		p.breach(WeightNotKnown, h, 0, m.shaft(s)+" was not weighed")
 	}
 	return l
+}
+
+// missWords say of a line outside its limits how it fits and what it misses.
+func (m *matcher) missWords(l MatchLine) string {
+	c := l.Clearance
+	if l.Miss > 0 {
+		c = l.Loosest
+	}
+	words := m.fitText(c) + ", " + m.missText(l.Miss)
+	if l.Fit.New && l.Assessment.Plain != Beyond {
+		words += " for the new limits"
+	}
+	return words
 }
 
 func (m *matcher) judgeWeights(p *Placing) {

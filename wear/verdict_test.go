@@ -224,8 +224,8 @@ func TestAssessClearanceMonotone(t *testing.T) {
 					if i > 0 && (max(a.Verdict, Serviceable) < last.Verdict || max(a.Plain, Serviceable) < last.Plain) {
 						t.Fatalf("u %g: %s is %s (%s), nearer the middle it was %s (%s)", u, FitText(v, Inch), a.Verdict, a.Plain, last.Verdict, last.Plain)
 					}
-					if (a.Plain == Beyond) != (fit.miss(v) != 0) {
-						t.Fatalf("%s is plainly %s, and misses the fit by %d", FitText(v, Inch), a.Plain, fit.miss(v))
+					if (a.Plain == Beyond) != (fit.miss(v, v) != 0) {
+						t.Fatalf("%s is plainly %s, and misses the fit by %d", FitText(v, Inch), a.Plain, fit.miss(v, v))
 					}
 					last = a
 				}
