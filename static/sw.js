@@ -182,7 +182,7 @@ async function file(request, url) {
 async function page(event, request) {
   const cache = await caches.open(name), began = era;
   const kept = await cache.match(request, { ignoreVary: true });
-  const fresh = signOutFirst().then(() => fetch(request)).then((response) => {
+  const fresh = ask(request).then((response) => {
     event.waitUntil((signedOut(response) ? forget() : keep(request.url, response.clone(), began)).catch(() => {}));
     return response;
   });
@@ -192,6 +192,16 @@ async function page(event, request) {
   } catch {
     return fromMemory(kept ?? await cache.match("/waiting", { ignoreVary: true }));
   }
+}
+
+// ask gets a page of the laptop. While the worker starts, the browser has asked
+// for it already, with the cookie of whoever was signed in: after a sign-out
+// that the laptop had to be told of first, that answer is not taken.
+async function ask(request) {
+  if (!await signOutFirst()) return fetch(request);
+  await forget();
+  const url = new URL(request.url);
+  return Response.redirect("/sign-in?" + new URLSearchParams({ to: url.pathname + url.search }), 303);
 }
 
 function soon(promise, ms) {
