@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
@@ -166,6 +167,49 @@ func TestSignOutBeforeRestart(t *testing.T) {
 	x.until(`document.querySelector("form.sign-in [name='carried.serial']")?.value === "C-new"`)
 }
 
+// TestExpiredThenCorrected: a sheet that was refused is corrected after the
+// sign-in has ended. The sign-in leads back to it, and it keeps its name.
+func TestExpiredThenCorrected(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsIn(l)
+	l.stop()
+	x.writes(l, 1, "150.0", "5.25l1")
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("#outbox-list .bad")?.innerText === "✕ refused"`)
+	name := eval[string](x.tab, `document.querySelector("#outbox-list li[id]").id`)
+	x.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, network.ClearBrowserCookies, cdp.Empty{})
+		return err
+	}))
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.until(`location.pathname === "/sign-in"`)
+	x.givesPassword()
+	x.until(`document.querySelector("[aria-invalid=true]")?.name === ` + quoted(l.cell(1)))
+	x.until(`document.querySelector("form[data-waits]").elements.uid.value === ` + quoted(name))
+	x.ready(l.sheetOf(1), l.sheetOf(2))
+	l.stop()
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2512")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	// the page is kept without the name of the sheet that waits
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.shows("Shown from this device's memory", "This sheet waits on this device")
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2511")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
 // ownersWords is the password of the laptop's owner, where it asks for one.
 const ownersWords = "quiet lamp under stairs"
 
@@ -178,10 +222,16 @@ func (l *laptop) setPassword() {
 func (x *tablet) signsIn(l *laptop) {
 	x.t.Helper()
 	x.visit("/")
+	x.givesPassword()
+	x.ready("/waiting", l.sheetOf(1), "/engines")
+}
+
+// givesPassword fills in the sign-in.
+func (x *tablet) givesPassword() {
+	x.t.Helper()
 	x.do(chromedp.Click(chromedp.CSS(`input[name=name]`)))
 	x.fill("password", ownersWords)
 	x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
-	x.ready("/waiting", l.sheetOf(1), "/engines")
 }
 
 // newer serves the same program as if it were another build: every address of

@@ -24,7 +24,8 @@ if (form) {
       if (event.data === new URL(form.action).pathname && !busy) guarded(keep);
     };
   }
-  const waiting = /^#waiting=([0-9a-f-]{36})$/.exec(location.hash)?.[1];
+  // in the query, which a sign-in that comes between leads back to
+  const waiting = new URLSearchParams(location.search).get("waiting");
   if (waiting) edit(waiting);
   // a page from the worker's memory was perhaps sent before
   else if (html.dataset.cached !== undefined) {

@@ -71,7 +71,7 @@ function record(r) {
     if (value && r.labels?.[name]) facts.append(text("li", r.labels[name] + ": " + value));
   }
   typed.append(text("summary", "What was typed"), facts);
-  const edit = link(r.form + "#waiting=" + r.uid, r.state === "refused" ? "Correct it" : "Change it");
+  const edit = link(r.form + "?waiting=" + r.uid, r.state === "refused" ? "Correct it" : "Change it");
   edit.className = "button";
   const drop = text("button", "Discard");
   drop.type = "button";
