@@ -130,9 +130,9 @@ func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// keeperHeader marks the requests by which the service worker keeps its pages
-// fresh: they take no message that is meant for a person, and leave the
-// session as it is.
+// keeperHeader marks the requests that nobody made: those by which the service
+// worker keeps its pages fresh, and the deliveries of an outbox. They take no
+// message that is meant for a person, and do not count as use of the session.
 const keeperHeader = "Barrelbook-Keeper"
 
 func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }

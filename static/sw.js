@@ -5,7 +5,7 @@
 // anything but a GET of the same site.
 
 import { leftOff, leftOn, signOutFirst } from "./left.js";
-import { flush, setBook } from "./outbox.js";
+import { flush, keeper, setBook } from "./outbox.js";
 
 const patience = 4000; // ms for a page that is kept too
 const longPatience = 15000; // ms for a sheet that is sent
@@ -62,7 +62,7 @@ async function oldNames() {
 }
 
 async function getList() {
-  const response = await fetch("/offline.json", { cache: "no-store" });
+  const response = await fetch("/offline.json", { cache: "no-store", headers: keeper });
   if (response.status === 401) await forget();
   if (!response.ok || response.redirected) throw new Error("no list of pages");
   return response.json();
@@ -118,7 +118,7 @@ async function keepAll(pages) {
   const some = async () => {
     for (let page = left.shift(); page !== undefined && era === began; page = left.shift()) {
       try {
-        await keep(page, await fetch(page, { cache: "no-store", headers: { "Barrelbook-Keeper": "1" } }), began);
+        await keep(page, await fetch(page, { cache: "no-store", headers: keeper }), began);
       } catch { /* the next round */ }
     }
   };
