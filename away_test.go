@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -236,6 +237,28 @@ func TestIncompleteAway(t *testing.T) {
 	x.fill("hours", "1000.5")
 	save()
 	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestLocalStorageRefused: a browser that keeps no name for the device keeps
+// the sheet all the same.
+func TestLocalStorageRefused(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{
+			Source: `Object.defineProperty(window, "localStorage", { get() { throw new DOMException("refused", "SecurityError"); } });`})
+		return err
+	}))
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.shows("Not named yet.", "Sheet of position 1 of engine R9-77")
+	l.start()
+	x.visit("/waiting")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
 }

@@ -188,8 +188,13 @@ async function settle(batch, answers) {
 }
 
 // deviceName is what this device is called in the shop, "" until it was asked.
-export function deviceName() { return globalThis.localStorage?.getItem("barrelbook.device") ?? ""; }
-export function setDeviceName(name) { localStorage.setItem("barrelbook.device", name); }
+// A browser may refuse to keep it.
+export function deviceName() {
+  try { return localStorage.getItem("barrelbook.device") ?? ""; } catch { return ""; }
+}
+export function setDeviceName(name) {
+  try { localStorage.setItem("barrelbook.device", name); } catch { /* it stays without a name */ }
+}
 
 // newUID makes a UUID of version 7 (RFC 9562, 5.7): the time, then chance.
 export function newUID() {

@@ -115,8 +115,10 @@ async function device() {
   if (!deviceName()) said.textContent = "Not named yet.";
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    setDeviceName(form.elements.device.value.trim());
-    said.textContent = deviceName() ? "Kept on this device." : "Not named yet.";
+    const name = form.elements.device.value.trim();
+    setDeviceName(name);
+    if (deviceName() !== name) said.textContent = "This browser keeps no name.";
+    else said.textContent = name ? "Kept on this device." : "Not named yet.";
   });
   const lasting = await navigator.storage?.persisted?.();
   const facts = [
