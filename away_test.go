@@ -13,8 +13,10 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // waitFor waits for something of the laptop's side.
@@ -179,6 +181,84 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
 	x.until(`location.pathname.startsWith("/sheets/")`)
 	x.shows("5.2511", "scored at the top", "Filled in on")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestIncompleteAway: out of reach a page asks for what the laptop would refuse
+// the sheet without, and for hours that run backwards, before it is put away;
+// it is put away all the same when a person says so, by keyboard.
+func TestIncompleteAway(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1), "/engines/1/leak/new")
+	l.stop()
+	x.visit("/engines/1/leak/new")
+	x.fill("hours", "1,000")
+	x.fill("psi-3", "71")
+	save := func() { x.do(chromedp.Focus(chromedp.CSS("[data-save]")), chromedp.KeyEvent(kb.Enter)) }
+	save()
+	x.until(`document.activeElement.name === "orifice" && document.querySelectorAll(".fault-summary li").length === 1`)
+	x.fill("orifice", "0.060")
+	save()
+	x.until(`location.pathname === "/waiting"`)
+
+	x.visit(l.sheetOf(1))
+	x.fill(l.cell(1), "5.2511")
+	save()
+	x.until(`document.activeElement.name === "hours"`)
+	x.until(`document.querySelector(".fault-summary").innerText.includes("Not saved yet")`)
+	x.until(`document.getElementById("f-hours-error").innerText.includes("is empty")`)
+	x.fill("hours", "99.9") // the meter showed 100.0 h
+	save()
+	x.until(`document.getElementById("f-hours-error")?.innerText.includes("the meter showed 100.0 h on 2024-06-01 already")`)
+	x.until(`document.querySelector("form[data-waits]").elements[` + quoted(l.cell(1)) + `].value === "5.2511"`)
+	for range 10 { // a date has a stop for each of its parts
+		if eval[bool](x.tab, `document.activeElement.innerText === "Save it all the same"`) {
+			break
+		}
+		x.do(chromedp.KeyEvent(kb.Tab, chromedp.KeyModifiers(kb.ModifierShift)))
+	}
+	x.do(chromedp.KeyEvent(kb.Enter))
+	x.until(`location.pathname === "/waiting"`)
+	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 2`)
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-count]").innerText === "1 refused"`)
+	x.shows("may not run backwards")
+	rs, err := l.book.LeakReadingsOn(t.Context(), l.engine.ID)
+	if err != nil || len(rs) != 1 {
+		t.Errorf("the book holds %d leak readings (%v), want 1", len(rs), err)
+	}
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.until(`document.querySelector("[aria-invalid=true]")?.name === "hours"`)
+	x.empty("hours")
+	x.fill("hours", "1000.5")
+	save()
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestLocalStorageRefused: a browser that keeps no name for the device keeps
+// the sheet all the same.
+func TestLocalStorageRefused(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{
+			Source: `Object.defineProperty(window, "localStorage", { get() { throw new DOMException("refused", "SecurityError"); } });`})
+		return err
+	}))
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.shows("Not named yet.", "Sheet of position 1 of engine R9-77")
+	l.start()
+	x.visit("/waiting")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"image/png"
 	"io"
@@ -12,7 +13,9 @@ import (
 	"testing"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
 
 	"barrelbook/server"
@@ -57,11 +60,8 @@ func TestSignInExpired(t *testing.T) {
 // shows no page of the book, and loses nothing of what waits; the next sign-in
 // brings the pages back.
 func TestSignOutForgets(t *testing.T) {
-	const words = "quiet lamp under stairs"
 	l := newLaptop(t)
-	if err := l.book.SetPassword(t.Context(), 1, store.Password{Hash: server.HashPassword(words)}); err != nil {
-		t.Fatal(err)
-	}
+	l.setPassword()
 	var shut atomic.Bool // to deliveries
 	l.through(func(http.Handler) http.Handler {
 		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -71,16 +71,8 @@ func TestSignOutForgets(t *testing.T) {
 			l.bare.ServeHTTP(w, r)
 		})
 	})
-	l.stop()
-	l.start()
 	x := openTablet(t, l.base, "")
-	signIn := func() {
-		x.visit("/")
-		x.do(chromedp.Click(chromedp.CSS(`input[name=name]`)))
-		x.fill("password", words)
-		x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
-		x.ready("/waiting", l.sheetOf(1), "/engines")
-	}
+	signIn := func() { x.signsIn(l) }
 	const pages = `(async () => {
 		const all = [];
 		for (const name of await caches.keys()) for (const r of await (await caches.open(name)).keys()) all.push(new URL(r.url).pathname);
@@ -129,13 +121,117 @@ func TestSignOutForgets(t *testing.T) {
 	x.do(chromedp.Evaluate[chromedp.Void](idle))
 	x.until(covered)
 	x.until(pages + `.then((p) => p === "/waiting")`)
-	x.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), words+"\r"))
+	x.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), ownersWords+"\r"))
 	x.until("!" + covered)
 	x.do(chromedp.Evaluate[chromedp.Void](`document.dispatchEvent(new Event("visibilitychange"))`))
 	x.ready(l.sheetOf(2), "/engines")
 	if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements.note.value`); got != "half typed" {
 		t.Errorf("the note holds %q", got)
 	}
+}
+
+// TestSignOutBeforeRestart: somebody signed out out of reach, and the browser
+// is started again with the laptop in reach. The browser asks for the page
+// while the worker still starts, with the cookie of who was signed in; what
+// comes of that is not shown.
+func TestSignOutBeforeRestart(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsIn(l)
+	l.stop()
+	x.visit("/engines")
+	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
+	x.until(`location.pathname === "/waiting" && !document.getElementById("hand-over")`)
+	x.close()
+	x = openTablet(t, l.base, x.profile)
+	l.start()
+	x.visit("/engines?q=R9")
+	x.until(`location.pathname + location.search === "/sign-in?to=%2Fengines%3Fq%3DR9"`)
+	x.until(`caches.has("signed-out").then((noted) => !noted)`)
+	x.signsIn(l)
+
+	// a form that is sent while the worker starts is carried through the sign-in
+	x.visit("/parts/new")
+	x.fill("serial", "C-new")
+	x.until(`caches.open("signed-out").then((cache) => cache.put("/.left", new Response(""))).then(() => true)`)
+	x.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		if _, err := cdp.Call(ctx, tab, serviceworker.Enable, cdp.Empty{}); err != nil {
+			return err
+		}
+		_, err := cdp.Call(ctx, tab, serviceworker.StopAllWorkers, cdp.Empty{})
+		return err
+	}))
+	x.do(chromedp.Click(chromedp.CSS("main form button")))
+	x.until(`document.querySelector("form.sign-in [name='carried.serial']")?.value === "C-new"`)
+}
+
+// TestExpiredThenCorrected: a sheet that was refused is corrected after the
+// sign-in has ended. The sign-in leads back to it, and it keeps its name.
+func TestExpiredThenCorrected(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsIn(l)
+	l.stop()
+	x.writes(l, 1, "150.0", "5.25l1")
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.until(`document.querySelector("#outbox-list .bad")?.innerText === "✕ refused"`)
+	name := eval[string](x.tab, `document.querySelector("#outbox-list li[id]").id`)
+	x.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, network.ClearBrowserCookies, cdp.Empty{})
+		return err
+	}))
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.until(`location.pathname === "/sign-in"`)
+	x.givesPassword()
+	x.until(`document.querySelector("[aria-invalid=true]")?.name === ` + quoted(l.cell(1)))
+	x.until(`document.querySelector("form[data-waits]").elements.uid.value === ` + quoted(name))
+	x.ready(l.sheetOf(1), l.sheetOf(2))
+	l.stop()
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2512")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	// the page is kept without the name of the sheet that waits
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.shows("Shown from this device's memory", "This sheet waits on this device")
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2511")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// ownersWords is the password of the laptop's owner, where it asks for one.
+const ownersWords = "quiet lamp under stairs"
+
+func (l *laptop) setPassword() {
+	l.t.Helper()
+	must(l.t, l.book.SetPassword(l.t.Context(), 1, store.Password{Hash: server.HashPassword(ownersWords)}))
+}
+
+// signsIn signs the owner in, and waits until pages are kept.
+func (x *tablet) signsIn(l *laptop) {
+	x.t.Helper()
+	x.visit("/")
+	x.givesPassword()
+	x.ready("/waiting", l.sheetOf(1), "/engines")
+}
+
+// givesPassword fills in the sign-in.
+func (x *tablet) givesPassword() {
+	x.t.Helper()
+	x.do(chromedp.Click(chromedp.CSS(`input[name=name]`)))
+	x.fill("password", ownersWords)
+	x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
 }
 
 // newer serves the same program as if it were another build: every address of

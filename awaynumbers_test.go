@@ -148,7 +148,7 @@ func TestLeakTestAway(t *testing.T) {
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
 	x.until(`location.pathname === "/waiting"`)
 	x.shows("Leak test of R9-77")
-	x.until(`document.querySelector("#outbox-list .actions a")?.click() ?? location.hash.startsWith("#waiting=")`)
+	x.until(`document.querySelector("#outbox-list .actions a")?.click() ?? location.search.startsWith("?waiting=")`)
 	x.until(`document.querySelector("[name=psi-3]")?.value === "71" && document.querySelector("[name=air-3-0]").checked`)
 	x.fill("psi-4", "74")
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))

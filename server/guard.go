@@ -138,8 +138,10 @@ func (s *Server) identify(w http.ResponseWriter, r *http.Request, routes chi.Rou
 		if p.MayIn(s.book.Today()) {
 			v.person = p
 		}
-		if err := session.Save(r, w); err != nil { // notes that it is used
-			s.complain(r.Context(), "save session", err)
+		if !keeper(r) {
+			if err := session.Save(r, w); err != nil { // notes that it is used
+				s.complain(r.Context(), "save session", err)
+			}
 		}
 	}
 	ctx := r.Context()

@@ -66,6 +66,7 @@ func (s *Server) newLeakTest(w http.ResponseWriter, r *http.Request) error {
 		p.About += ", " + e.Aircraft
 	}
 	p.HoursHint, p.OffsetHint = meterHints(e)
+	p.Meter = lastMeter(e)
 	if p.Rows, err = s.leakFormRows(r, e, f); err != nil {
 		return err
 	}

@@ -176,7 +176,7 @@ func (s *Server) leakTest(w http.ResponseWriter, r *http.Request) error {
 	p := views.LeakResult{Page: s.page(r, "Leak test of "+h.EngineNo+", "+string(h.Day), views.NavEngines), Engine: h.EngineNo, EngineHref: href("/engines/", h.Engine), Day: string(h.Day), Facts: leakFacts(h), Rules: j.rules(), Maker: j.maker != nil,
 		CorrectHref: href("/leaktests/", h.Root, "/correct"), RuleHref: href("/models/", h.Model, "/leak"), Before: headsBefore(heads),
 		Next: []views.Link{{Text: "All leak tests of " + h.EngineNo, Href: href("/engines/", h.Engine, "/leak")}}}
-	if p.Facts, err = s.addReceipt(r.Context(), p.Facts, heads[len(heads)-1].UID); err != nil {
+	if p.Facts, err = s.addReceipt(r.Context(), p.Facts, heads[len(heads)-1].UID, heads[len(heads)-1].Who); err != nil {
 		return err
 	}
 	for i, x := range rs {

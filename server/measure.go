@@ -182,6 +182,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, sub subject) erro
 		Gauges: gaugeChoices(work.gauges, s.book.Today()), Units: choices("in", "mm"), GaugesHref: "/gauges"}
 	if sub.engine != nil {
 		p.HoursHint, p.OffsetHint = meterHints(*sub.engine)
+		p.Meter = lastMeter(*sub.engine)
 	}
 	p.Parts = work.parts()
 	p.Missing = work.missing()

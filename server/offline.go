@@ -36,32 +36,33 @@ func (s *Server) offline(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	l := offlineList{Build: static.Build(), Book: set.Book, Files: static.Addresses()}
-	if l.Pages, err = s.offlinePages(r.Context()); err != nil {
+	if l.Pages, err = s.offlinePages(r); err != nil {
 		return err
 	}
 	return s.answerJSON(w, http.StatusOK, l)
 }
 
-func (s *Server) offlinePages(ctx context.Context) ([]string, error) {
+// offlinePages are those that who asks may read: of somebody with named
+// engines, theirs.
+func (s *Server) offlinePages(r *http.Request) ([]string, error) {
+	ctx, v := r.Context(), visitorOf(r.Context())
 	pages := []string{waitingPath, "/", "/measure", "/findings", "/engines"}
 	jobs, err := s.openJobPages(ctx)
 	if err != nil {
 		return nil, err
 	}
 	pages = append(pages, jobs...)
-	engines, err := s.book.RecentEngines(ctx, keptEngines)
+	engines, err := s.enginesToKeep(r)
 	if err != nil {
 		return nil, err
-	}
-	if len(engines) == 0 {
-		if engines, _, err = s.book.Engines(ctx, "", keptEngines, 0); err != nil {
-			return nil, err
-		}
 	}
 	for _, e := range engines {
 		pages = append(pages, href("/engines/", e.ID), href("/engines/", e.ID, "/leak/new"))
 		for n := 1; n <= e.Cylinders; n++ {
 			pages = append(pages, href("/measure/engine/", e.ID, "/", n))
+			if v.person.Limited { // who measures nothing
+				pages = append(pages, href("/engines/", e.ID, "/positions/", n))
+			}
 		}
 	}
 	shelf, err := s.book.RecentShelf(ctx, keptShelf)
@@ -71,7 +72,20 @@ func (s *Server) offlinePages(ctx context.Context) ([]string, error) {
 	for _, part := range shelf {
 		pages = append(pages, href("/measure/part/", part))
 	}
-	return pages, nil
+	return slices.DeleteFunc(pages, func(page string) bool { return v.may(http.MethodGet, page) != allowed }), nil
+}
+
+// enginesToKeep are those whose pages are kept.
+func (s *Server) enginesToKeep(r *http.Request) ([]store.Engine, error) {
+	if visitorOf(r.Context()).person.Limited {
+		es, _, err := s.enginesFor(r, "", paging{})
+		return es[:min(len(es), keptEngines)], err
+	}
+	es, err := s.book.RecentEngines(r.Context(), keptEngines)
+	if err == nil && len(es) == 0 {
+		es, _, err = s.book.Engines(r.Context(), "", keptEngines, 0)
+	}
+	return es, err
 }
 
 // openJobPages are the addresses of every open job, so that they open out of
@@ -130,9 +144,9 @@ func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// keeperHeader marks the requests by which the service worker keeps its pages
-// fresh: they take no message that is meant for a person, and leave the
-// session as it is.
+// keeperHeader marks the requests that nobody made: those by which the service
+// worker keeps its pages fresh, and the deliveries of an outbox. They take no
+// message that is meant for a person, and do not count as use of the session.
 const keeperHeader = "Barrelbook-Keeper"
 
 func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }

@@ -71,6 +71,7 @@ func TestOutbox(t *testing.T) {
 	b := fill(t)
 	h, logged := serving(t, b.Book)
 	first, second := b.aDelivery(t, "5.2512"), b.aDelivery(t, "5.2513")
+	first.Fields["who"], second.Fields["who"] = "J. Tamsin", "A. Owner"
 	a := sendOutbox(t, h, 200, first, second)
 	if len(a.Answers) != 2 || a.Answers[0].UID != first.UID || a.Answers[1].UID != second.UID || !strings.HasPrefix(a.Answers[0].Kept, "/sheets/") || a.Answers[0].Kept == a.Answers[1].Kept {
 		t.Fatalf("answers %+v", a)
@@ -81,7 +82,8 @@ func TestOutbox(t *testing.T) {
 	if got := b.typed(t); !slices.Equal(got, []string{"5.2512", "5.2513"}) {
 		t.Errorf("the book holds %q", got)
 	}
-	check(t, "the sheet", get(h, a.Answers[0].Kept), 200, []string{"5.2512", "stand 2, 2025-02-06", "Received"}, []string{"Clock of that device"})
+	check(t, "the sheet", get(h, a.Answers[0].Kept), 200, []string{"5.2512", "stand 2, 2025-02-06", "Received", "J. Tamsin", "Delivered by"}, []string{"Clock of that device"})
+	check(t, "the sheet of who delivered it", get(h, a.Answers[1].Kept), 200, []string{"5.2513", "A. Owner"}, []string{"Delivered by"})
 	r := must[store.Receipt](t)(b.Receipt(t.Context(), first.UID))
 	if r.Answer != a.Answers[0].Kept || r.Form != first.Form || r.DeviceTime != first.Time || r.Page != "0a0b0c0d" || r.ReceivedAt < "2025" || r.Skew == nil || *r.Skew < -2 || *r.Skew > 2 {
 		t.Errorf("receipt %+v", r)

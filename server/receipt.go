@@ -14,20 +14,31 @@ import (
 const clocksAgree = 2 * time.Minute
 
 // addReceipt says which tablet a sheet waited on, and when it came from there;
-// nothing of a sheet that was sent straight away.
-func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid string) ([]views.Fact, error) {
+// of a sheet that was sent straight away at most who sent it, where that is not
+// who did the work.
+func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid, worker string) ([]views.Fact, error) {
 	r, err := s.book.Receipt(ctx, uid)
-	if errors.Is(err, store.ErrNotFound) || err == nil && r.DeviceTime == "" {
+	if errors.Is(err, store.ErrNotFound) {
 		return facts, nil
 	}
 	if err != nil {
 		return nil, err
+	}
+	other := r.Person != "" && r.Person != worker
+	if r.DeviceTime == "" {
+		if other {
+			facts = append(facts, views.Fact{Label: "Entered by", Value: r.Person})
+		}
+		return facts, nil
 	}
 	device := r.Device
 	if device == "" {
 		device = "a device without a name"
 	}
 	facts = append(facts, views.Fact{Label: "Filled in on", Value: device + ", " + when(r.DeviceTime) + " by its clock"}, views.Fact{Label: "Received", Value: when(r.ReceivedAt)})
+	if other {
+		facts = append(facts, views.Fact{Label: "Delivered by", Value: r.Person})
+	}
 	if t := skewText(r.Skew); t != "" {
 		facts = append(facts, views.Fact{Label: "Clock of that device", Value: t})
 	}

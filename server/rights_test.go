@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -155,7 +156,7 @@ func TestLimitedLists(t *testing.T) {
 		}
 	}
 	slices.Sort(lists)
-	if want := []string{"GET /", "GET /engines", "GET /me", "POST /me"}; !slices.Equal(lists, want) {
+	if want := []string{"GET /", "GET /engines", "GET /me", "GET /offline.json", "POST /me"}; !slices.Equal(lists, want) {
 		t.Errorf("lists for who is limited to engines: %q, want %q", lists, want)
 	}
 	b := fill(t)
@@ -166,6 +167,19 @@ func TestLimitedLists(t *testing.T) {
 		check(t, "this engine, "+path, get(everybody[4].h, path), 200, []string{"R-1", "1 engine"}, []string{"R-77"})
 		check(t, "the other engine, "+path, get(everybody[5].h, path), 200, []string{"R-77", "1 engine"}, []string{"R-1<"})
 		check(t, "a search, "+path, get(everybody[5].h, path+"?q=R-1"), 200, []string{"0 engines"}, []string{"R-1<"})
+	}
+	// what a tablet keeps: every page that is listed may be read
+	for i, engine := range map[int]int64{4: b.engine.ID, 5: other} {
+		var list offlineList
+		ok(t, json.Unmarshal(get(everybody[i].h, "/offline.json").Body.Bytes(), &list))
+		for _, page := range []string{"/", "/waiting", href("/engines/", engine), href("/engines/", engine, "/positions/1")} {
+			if !slices.Contains(list.Pages, page) {
+				t.Errorf("the list of engine %d is without %s: %q", engine, page, list.Pages)
+			}
+		}
+		for _, page := range list.Pages {
+			check(t, "kept for engine "+fmt.Sprint(engine)+", "+page, get(everybody[i].h, page), 200, nil, nil)
+		}
 	}
 }
 

@@ -29,7 +29,7 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.SavedSheet{Page: s.page(r, "Sheet of "+string(sheet.Day), views.NavMeasure), Facts: sheetFacts(sheet, readings)}
-	if p.Facts, err = s.addReceipt(ctx, p.Facts, sheet.UID); err != nil {
+	if p.Facts, err = s.addReceipt(ctx, p.Facts, sheet.UID, sheet.Who); err != nil {
 		return err
 	}
 	parts, err := s.inStackOrder(r, byPart(readings))

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -247,6 +248,32 @@ func TestIdle(t *testing.T) {
 	at = at.Add(12*time.Hour + time.Minute)
 	if w := c.get("/"); w.Code != http.StatusSeeOther {
 		t.Errorf("after more than twelve hours: status %d", w.Code)
+	}
+}
+
+// TestNobodysRequests: what a page that is left open asks for by itself does
+// not keep the sign-in alive.
+func TestNobodysRequests(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic})
+	at := time.Now()
+	s.now = func() time.Time { return at }
+	c := s.client()
+	c.signIn("A. Owner", testPassword)
+	ask := func(method, path string) int {
+		return c.send(method, path, nil, keeperHeader, "1", "Sec-Fetch-Mode", "cors", "Content-Type", "application/json").Code
+	}
+	for hour := 1; hour <= 13; hour++ {
+		at = at.Add(time.Hour)
+		got := []int{ask(http.MethodGet, "/offline.json"), ask(http.MethodGet, "/engines"), ask(http.MethodPost, "/outbox")}
+		want := []int{http.StatusOK, http.StatusOK, http.StatusBadRequest} // an outbox without records
+		if hour > 12 {
+			want = []int{http.StatusUnauthorized, http.StatusUnauthorized, http.StatusUnauthorized}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%d hours after a person asked: status %d, want %d", hour, got, want)
+		}
 	}
 }
 

@@ -24,6 +24,14 @@ func meterHints(e store.Engine) (last, offset string) {
 	return last, offset
 }
 
+// lastMeter is the same for the tablet that compares with it.
+func lastMeter(e store.Engine) views.Meter {
+	if e.HoursDay == "" {
+		return views.Meter{}
+	}
+	return views.Meter{Shows: (e.Hours - e.Offset).String(), Day: string(e.HoursDay)}
+}
+
 // place is a slot of the stack with the ending of its fields' names.
 type place struct {
 	name, label string

@@ -22,7 +22,10 @@ if (cover) {
   const touched = () => {
     if (covered || Date.now() - noted < 1000) return;
     noted = Date.now();
-    localStorage.setItem(key, String(noted));
+    try { localStorage.setItem(key, String(noted)); } catch { /* refused: this tab counts alone */ }
+  };
+  const last = () => {
+    try { return Number(localStorage.getItem(key)); } catch { return noted; }
   };
   for (const what of ["pointerdown", "keydown", "input", "scroll"]) {
     addEventListener(what, touched, { capture: true, passive: true });
@@ -30,7 +33,7 @@ if (cover) {
   touched();
 
   const look = async () => {
-    if (covered || asking || Date.now() - Number(localStorage.getItem(key)) < after) return;
+    if (covered || asking || Date.now() - last() < after) return;
     asking = true;
     try {
       const answer = await fetch("/sign-out", { method: "POST", headers: json, body: new URLSearchParams() });

@@ -1,7 +1,8 @@
 // What the laptop found wrong with a sheet, at the fields it concerns, in the
 // look of the page that the laptop itself would draw.
 
-export function showFaults(form, faults) {
+// showFaults returns the box that lists them.
+export function showFaults(form, faults, what = "Not in the book yet") {
   clearFaults(form);
   const list = document.createElement("ul");
   for (const fault of faults) {
@@ -16,10 +17,11 @@ export function showFaults(form, faults) {
   box.tabIndex = -1;
   const head = document.createElement("h2");
   head.id = "faults";
-  head.textContent = "Not in the book yet: " + (faults.length === 1 ? "one thing is wrong" : faults.length + " things are wrong");
+  head.textContent = what + ": " + (faults.length === 1 ? "one thing is wrong" : faults.length + " things are wrong");
   box.append(head, list);
   form.before(box);
   (form.querySelector("[aria-invalid=true]") ?? box).focus();
+  return box;
 }
 
 export function clearFaults(form) {

@@ -6,25 +6,30 @@
 import { delivered, deviceName, find, flush, newUID, put, thisBook } from "./outbox.js";
 import { sizeOf } from "./beside.js";
 import { clearFaults, labelText, showFaults } from "./faults.js";
+import { parse } from "./quantity.js";
 import { contact, onReach } from "./reach.js";
 
 const form = document.querySelector("form[data-waits]");
 const html = document.documentElement;
 let editing = false; // the form holds a record of the outbox
 let busy = false;
+let away = false;
+let sure = false; // it is to be saved all the same
 
 if (form) {
   form.addEventListener("submit", submitted);
   onReach((there) => {
+    away = !there;
     for (const note of document.querySelectorAll("[data-away]")) note.hidden = there;
   });
   // a worker that got no answer to the form says so here
   if ("BroadcastChannel" in window) {
     new BroadcastChannel("barrelbook-unanswered").onmessage = (event) => {
-      if (event.data === new URL(form.action).pathname && !busy) guarded(keep);
+      if (event.data === new URL(form.action).pathname && !busy) guarded(() => contact().then(keep));
     };
   }
-  const waiting = /^#waiting=([0-9a-f-]{36})$/.exec(location.hash)?.[1];
+  // in the query, which a sign-in that comes between leads back to
+  const waiting = new URLSearchParams(location.search).get("waiting");
   if (waiting) edit(waiting);
   // a page from the worker's memory was perhaps sent before
   else if (html.dataset.cached !== undefined) {
@@ -42,7 +47,8 @@ function today() {
 function submitted(event) {
   event.preventDefault();
   guarded(async () => {
-    if (!editing && await contact()) form.submit();
+    const there = await contact();
+    if (there && !editing) form.submit();
     else await keep();
   });
 }
@@ -58,10 +64,18 @@ async function guarded(work) {
 }
 
 // keep puts the sheet into the outbox, and from there to the laptop where it
-// is in reach.
+// is in reach. Out of reach, what the laptop would refuse is asked for first:
+// who has it at hand now may not have it then.
 async function keep() {
   const record = read();
   clearFaults(form);
+  const wrong = away && !sure ? foreseen() : [];
+  sure = false;
+  if (wrong.length > 0) {
+    offer(showFaults(form, wrong, "Not saved yet"));
+    form.dispatchEvent(new Event("input")); // it is unsaved still
+    return;
+  }
   try {
     await put(record);
   } catch (err) {
@@ -83,6 +97,41 @@ async function keep() {
   } else {
     say("Saved on this device. It waits here, and is delivered when the laptop is back in reach. Leave this page open until then: without the laptop it cannot be opened again.");
   }
+}
+
+// foreseen is what the laptop will refuse, as far as this page can tell:
+// needed fields that are empty, and hours that run backwards.
+function foreseen() {
+  const wrong = [...form.querySelectorAll("[aria-required=true]")].filter((field) => field.value.trim() === "")
+    .map((field) => ({ field: field.name, message: "is empty, and the laptop will refuse the sheet without it" }));
+  const { lastHours, lastDay } = form.dataset;
+  const shown = hours(form.elements.hours?.value ?? "");
+  if (lastDay && shown !== null && shown < hours(lastHours) && form.elements.day.value >= lastDay) {
+    wrong.push({ field: "hours", message: `the meter showed ${lastHours} h on ${lastDay} already, and the laptop will refuse hours that run backwards` });
+  }
+  return wrong;
+}
+
+// hours are read as plainHours in server/form.go does; null for what it refuses.
+function hours(text) {
+  text = text.trim();
+  return parse(/^[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/.test(text) ? text.replaceAll(",", "") : text, "");
+}
+
+// offer lets a person save what they cannot complete here.
+function offer(box) {
+  const line = document.createElement("p");
+  line.className = "actions";
+  const save = document.createElement("button");
+  save.type = "button";
+  save.className = "button";
+  save.textContent = "Save it all the same";
+  save.addEventListener("click", () => {
+    sure = true;
+    form.requestSubmit();
+  });
+  line.append(save, "It waits on this device, and can be completed there.");
+  box.append(line);
 }
 
 // read is the sheet as the outbox keeps it.

@@ -10,6 +10,7 @@ import { signOutFirst } from "./left.js";
 
 const most = { records: 20, letters: 300000 }; // in one delivery
 const patience = 20000; // ms for an answer
+export const keeper = { "Barrelbook-Keeper": "1" }; // nobody asked: it does not count as use of the sign-in
 const news = "BroadcastChannel" in globalThis ? new BroadcastChannel("barrelbook-outbox") : null;
 const watchers = [];
 let opened;
@@ -152,7 +153,7 @@ async function send(batch) {
   try {
     await signOutFirst();
     const response = await fetch("/outbox", {
-      method: "POST", headers: { "Content-Type": "application/json" }, redirect: "manual", signal: AbortSignal.timeout(patience),
+      method: "POST", headers: { "Content-Type": "application/json", ...keeper }, redirect: "manual", signal: AbortSignal.timeout(patience),
       body: JSON.stringify({ sent: new Date().toISOString(), records }),
     });
     if (response.type === "opaqueredirect") return { contact: true, signIn: "/" };
@@ -187,8 +188,13 @@ async function settle(batch, answers) {
 }
 
 // deviceName is what this device is called in the shop, "" until it was asked.
-export function deviceName() { return globalThis.localStorage?.getItem("barrelbook.device") ?? ""; }
-export function setDeviceName(name) { localStorage.setItem("barrelbook.device", name); }
+// A browser may refuse to keep it.
+export function deviceName() {
+  try { return localStorage.getItem("barrelbook.device") ?? ""; } catch { return ""; }
+}
+export function setDeviceName(name) {
+  try { localStorage.setItem("barrelbook.device", name); } catch { /* it stays without a name */ }
+}
 
 // newUID makes a UUID of version 7 (RFC 9562, 5.7): the time, then chance.
 export function newUID() {

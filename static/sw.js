@@ -5,7 +5,7 @@
 // anything but a GET of the same site.
 
 import { leftOff, leftOn, signOutFirst } from "./left.js";
-import { flush, setBook } from "./outbox.js";
+import { flush, keeper, setBook } from "./outbox.js";
 
 const patience = 4000; // ms for a page that is kept too
 const longPatience = 15000; // ms for a sheet that is sent
@@ -45,8 +45,7 @@ async function install() {
   const used = [];
   for (const old of await oldNames()) {
     for (const request of await (await caches.open(old)).keys()) {
-      const url = new URL(request.url);
-      if (isPage(url)) used.push(url.pathname + url.search);
+      if (isPage(new URL(request.url))) used.push(pageOf(request.url));
     }
   }
   await keepAll([...new Set([...list.pages, ...used])]);
@@ -63,7 +62,7 @@ async function oldNames() {
 }
 
 async function getList() {
-  const response = await fetch("/offline.json", { cache: "no-store" });
+  const response = await fetch("/offline.json", { cache: "no-store", headers: keeper });
   if (response.status === 401) await forget();
   if (!response.ok || response.redirected) throw new Error("no list of pages");
   return response.json();
@@ -71,7 +70,7 @@ async function getList() {
 
 async function told(message) {
   await signOutFirst();
-  if (message?.type === "keep") await keepAll([message.page]);
+  if (message?.type === "keep") await keepAll([pageOf(message.page)]);
   if (message?.type !== "fresh") return;
   const cache = await caches.open(name);
   const last = await cache.match(mark);
@@ -83,8 +82,7 @@ async function told(message) {
     return;
   }
   for (const page of await self.clients.matchAll({ type: "window" })) {
-    const url = new URL(page.url);
-    pages.push(url.pathname + url.search); // what is being worked on
+    pages.push(pageOf(page.url)); // what is being worked on
   }
   await cache.put(mark, new Response(String(Date.now())));
   await keepAll([...new Set(pages)]);
@@ -120,11 +118,19 @@ async function keepAll(pages) {
   const some = async () => {
     for (let page = left.shift(); page !== undefined && era === began; page = left.shift()) {
       try {
-        await keep(page, await fetch(page, { cache: "no-store", headers: { "Barrelbook-Keeper": "1" } }), began);
+        await keep(page, await fetch(page, { cache: "no-store", headers: keeper }), began);
       } catch { /* the next round */ }
     }
   };
   await Promise.all([some(), some()]);
+}
+
+// pageOf is the address that a page is kept under: a sheet that is opened to
+// change one that waits is the same page.
+function pageOf(address) {
+  const url = new URL(address, self.location);
+  if (url.searchParams.has("waiting")) url.searchParams.delete("waiting");
+  return url.pathname + url.search;
 }
 
 function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathname.startsWith("/."); }
@@ -180,10 +186,10 @@ async function file(request, url) {
 
 // page is the laptop's, or where it does not answer soon the one that is kept.
 async function page(event, request) {
-  const cache = await caches.open(name), began = era;
-  const kept = await cache.match(request, { ignoreVary: true });
-  const fresh = signOutFirst().then(() => fetch(request)).then((response) => {
-    event.waitUntil((signedOut(response) ? forget() : keep(request.url, response.clone(), began)).catch(() => {}));
+  const cache = await caches.open(name), began = era, address = pageOf(request.url);
+  const kept = await cache.match(address, { ignoreVary: true });
+  const fresh = ask(request).then((response) => {
+    event.waitUntil((signedOut(response) ? forget() : keep(address, response.clone(), began)).catch(() => {}));
     return response;
   });
   event.waitUntil(fresh.catch(() => {}));
@@ -192,6 +198,16 @@ async function page(event, request) {
   } catch {
     return fromMemory(kept ?? await cache.match("/waiting", { ignoreVary: true }));
   }
+}
+
+// ask gets a page of the laptop. While the worker starts, the browser has asked
+// for it already, with the cookie of whoever was signed in: after a sign-out
+// that the laptop had to be told of first, that answer is not taken.
+async function ask(request) {
+  if (!await signOutFirst()) return fetch(request);
+  await forget();
+  const url = new URL(request.url);
+  return Response.redirect("/sign-in?" + new URLSearchParams({ to: url.pathname + url.search }), 303);
 }
 
 function soon(promise, ms) {

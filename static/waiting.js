@@ -71,7 +71,7 @@ function record(r) {
     if (value && r.labels?.[name]) facts.append(text("li", r.labels[name] + ": " + value));
   }
   typed.append(text("summary", "What was typed"), facts);
-  const edit = link(r.form + "#waiting=" + r.uid, r.state === "refused" ? "Correct it" : "Change it");
+  const edit = link(r.form + "?waiting=" + r.uid, r.state === "refused" ? "Correct it" : "Change it");
   edit.className = "button";
   const drop = text("button", "Discard");
   drop.type = "button";
@@ -115,12 +115,29 @@ async function device() {
   if (!deviceName()) said.textContent = "Not named yet.";
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    setDeviceName(form.elements.device.value.trim());
-    said.textContent = deviceName() ? "Kept on this device." : "Not named yet.";
+    const name = form.elements.device.value.trim();
+    setDeviceName(name);
+    if (deviceName() !== name) said.textContent = "This browser keeps no name.";
+    else said.textContent = name ? "Kept on this device." : "Not named yet.";
   });
+  await about();
+}
+
+// about says what the browser does for this device.
+async function about() {
+  const worker = await navigator.serviceWorker?.getRegistration().catch(() => {});
+  if (!worker?.active) navigator.serviceWorker?.ready.then(about);
   const lasting = await navigator.storage?.persisted?.();
+  let pages = "Pages that were opened here open again without the laptop, until you sign out.";
+  if (!navigator.serviceWorker) {
+    pages = "This address is not trusted by the browser (no HTTPS with a trusted certificate): pages do not open without the laptop. What is saved in an open page waits all the same.";
+  } else if (!document.getElementById("hand-over")) {
+    pages = "Nobody is signed in here: pages of the book open without the laptop only after a sign-in.";
+  } else if (!worker?.active) {
+    pages = "Pages are not kept on this device yet, so they do not open without the laptop. What is saved in an open page waits all the same.";
+  }
   const facts = [
-    navigator.serviceWorker ? (document.getElementById("hand-over") ? "Pages that were opened here open again without the laptop, until you sign out." : "Nobody is signed in here: pages of the book open without the laptop only after a sign-in.") : "This address is not trusted by the browser (no HTTPS with a trusted certificate): pages do not open without the laptop. What is saved in an open page waits all the same.",
+    pages,
     lasting ? "The browser has promised to keep what waits here." : "The browser has not promised to keep what waits here when the device runs out of space. Deliver it soon.",
   ];
   document.getElementById("device-facts").replaceChildren(...facts.map((f) => text("li", f)));

@@ -8,10 +8,18 @@ import "github.com/a-h/templ"
 const sheetFormat = "1"
 
 // waits are the attributes of a form that can be filled in out of reach: what
-// its list of waiting forms calls it.
-func waits(what string) templ.OrderedAttributes {
-	return templ.OrderedAttributes{attribute("data-waits", what), attribute("data-format", sheetFormat)}
+// its list of waiting forms calls it, and what the meter showed last.
+func waits(what string, last Meter) templ.OrderedAttributes {
+	a := templ.OrderedAttributes{attribute("data-waits", what), attribute("data-format", sheetFormat)}
+	if last.Day != "" {
+		a = append(a, attribute("data-last-hours", last.Shows), attribute("data-last-day", last.Day))
+	}
+	return a
 }
+
+// Meter is what an engine's meter showed last, and when; "" where that is not
+// known.
+type Meter struct{ Shows, Day string }
 
 // Bounds are limits in whole base units (nanometres, micrograms), "" where
 // there is none, for the comparison that a tablet makes by itself.

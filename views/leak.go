@@ -20,6 +20,7 @@ type LeakForm struct {
 	About      string
 	HoursHint  string
 	OffsetHint string
+	Meter      Meter
 	Suggest    string // "a bore of 5.4990 in suggests 0.060 in (...)"
 	Orifices   []string
 	Testers    []Option

@@ -722,7 +722,7 @@ func LeakFormPage(p LeakForm) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.RenderAttributes(ctx, templ_7745c5c3_Buffer, templ_7745c5c3_ElementWriter, "form", waits("Leak test of "+p.Engine))
+				templ_7745c5c3_Err = templruntime.RenderAttributes(ctx, templ_7745c5c3_Buffer, templ_7745c5c3_ElementWriter, "form", waits("Leak test of "+p.Engine, p.Meter))
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

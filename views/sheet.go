@@ -16,6 +16,7 @@ type Sheet struct {
 	OnEngine   bool   // asks for the meter; a part on the shelf has none
 	HoursHint  string // "last 1,204.5 h on 2025-11-03"
 	OffsetHint string // "the meter was replaced: 1,000.0 h are added to what it shows"; "" for none
+	Meter      Meter
 	Gauges     []Option
 	Units      []Option // in, mm
 	GaugesHref string

@@ -119,7 +119,7 @@ func SheetPage(p Sheet) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.RenderAttributes(ctx, templ_7745c5c3_Buffer, templ_7745c5c3_ElementWriter, "form", waits("Sheet of "+p.Name))
+				templ_7745c5c3_Err = templruntime.RenderAttributes(ctx, templ_7745c5c3_Buffer, templ_7745c5c3_ElementWriter, "form", waits("Sheet of "+p.Name, p.Meter))
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
