@@ -36,7 +36,7 @@ func (b *filled) openBench(t testing.TB) {
 func (b *filled) benchPages() []ask {
 	job, n := fmt.Sprintf("/jobs/%d", b.benchJob), fmt.Sprint
 	return []ask{
-		{job + "/bench", 200, 404, []string{"oil use", "Position 1", "C-9", "still on", "Measure position 1", "0 of 8", "0 of 4"}},
+		{job + "/bench", 200, 404, []string{"oil use", "Position 1", "C-9", "still on", "Take cylinder 9 off", "0 of 8", "0 of 4"}},
 		{job + "/bench/1", 200, 404, []string{"C-1", "P-1", "K-1", "N-1", "5.2510, 2025-01-01", "Still to be measured", "barrel bore (6 of 6)", "side clearance", "scored skirt", "capture=", "back=%2Fjobs%2F"}},
 		{job + "/bench/9", 200, 404, []string{"C-9", "Take cylinder 9 off", "flagged"}},
 		{job + "/bench/2", 404, 404, nil},

@@ -27,11 +27,12 @@ type bench struct {
 	steps     []store.JobStep
 	photos    []store.Photo
 	mind      map[int]minded // by position, where the page shows it
+	placed    map[int]bool   // positions whose places were filled for the refit
 }
 
 func (s *Server) benchOf(r *http.Request) (*bench, error) {
 	ctx := r.Context()
-	b := &bench{models: map[int64]store.Model{}, limits: map[int64]store.Limits{}}
+	b := &bench{models: map[int64]store.Model{}, limits: map[int64]store.Limits{}, placed: map[int]bool{}}
 	var err error
 	if b.job, err = s.jobOf(r); err != nil {
 		return nil, err
@@ -44,6 +45,13 @@ func (s *Server) benchOf(r *http.Request) (*bench, error) {
 		func() (err error) { b.entries, err = s.book.JobEntries(ctx, b.job.ID); return err },
 		func() (err error) { b.steps, err = s.book.JobSteps(ctx, b.job.ID); return err },
 		func() (err error) { b.photos, err = s.book.PhotosOfJob(ctx, b.job.ID, 0); return err },
+		func() error {
+			ps, err := s.book.Placings(ctx, b.job.ID)
+			for _, p := range ps {
+				b.placed[p.Position] = true
+			}
+			return err
+		},
 		func() error { return s.readBench(r, b) },
 	} {
 		if err := read(); err != nil {
@@ -190,41 +198,6 @@ func (b *bench) row(position int) views.BenchRow {
 	return row
 }
 
-// next is what is to be done next at a position; false where nothing is.
-func (b *bench) next(position int) (views.BenchNext, bool) {
-	needs := b.needsAt(position)
-	taken, want := measuredOf(needs)
-	x, open := b.undecided(position)
-	switch {
-	case b.state(position) == "still on":
-		return views.BenchNext{Text: "Take cylinder " + itoa(position) + " off", Href: href("/jobs/", b.job.ID), Why: "It is still on: the order page says which one comes off now."}, true
-	case taken < want:
-		return views.BenchNext{Text: "Measure position " + itoa(position), Href: b.from(position, href("/measure/engine/", b.engine.ID, "/", position)), Why: counted(want-taken, "number") + " with a limit still to be taken."}, true
-	case open:
-		return views.BenchNext{Text: "Decide on " + string(x.Kind) + " " + x.Serial, Href: href("/jobs/", b.job.ID, "/decide/", x.ID), Why: "Everything with a limit is measured at position " + itoa(position) + "."}, true
-	}
-	return views.BenchNext{}, false
-}
-
-// after is the next step of the job, looking from one position on.
-func (b *bench) after(position int) views.BenchNext {
-	if !b.job.Open() {
-		return views.BenchNext{}
-	}
-	at := max(0, slices.Index(b.positions, position))
-	for i := range b.positions {
-		p := b.positions[(at+i)%len(b.positions)]
-		next, ok := b.next(p)
-		switch {
-		case ok && p != position && position != 0:
-			return views.BenchNext{Text: "Go on with position " + itoa(p), Href: b.href(p), Why: next.Text + ". Position " + itoa(position) + " is measured and decided."}
-		case ok:
-			return next
-		}
-	}
-	return views.BenchNext{Text: "Place the parts", Href: href("/jobs/", b.job.ID, "/placing"), Why: "Every part is measured and decided."}
-}
-
 // jobBench lists the positions of a job: what is off, measured, decided.
 func (s *Server) jobBench(w http.ResponseWriter, r *http.Request) error {
 	b, err := s.benchOf(r)
@@ -234,7 +207,12 @@ func (s *Server) jobBench(w http.ResponseWriter, r *http.Request) error {
 	if err := s.mindBench(r, b); err != nil {
 		return err
 	}
-	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavJobs), Head: jobHead(b.job, "/bench"), Next: b.after(0)}
+	work, err := s.book.Work(r.Context(), b.job.Engine)
+	if err != nil {
+		return err
+	}
+	p := views.JobBench{Page: s.page(r, "Bench, "+b.job.Why, views.NavJobs), Head: jobHead(b.job, "/bench")}
+	p.Next, _ = b.nextStep(orderOf(b.job, work, b.entries))
 	for _, n := range b.positions {
 		p.Rows = append(p.Rows, b.row(n))
 	}
@@ -267,8 +245,12 @@ func (s *Server) jobBenchPosition(w http.ResponseWriter, r *http.Request) error 
 	if err := s.mindBench(r, b); err != nil {
 		return err
 	}
+	work, err := s.book.Work(r.Context(), b.job.Engine)
+	if err != nil {
+		return err
+	}
 	row := b.row(n)
-	p := views.BenchPosition{Page: s.page(r, fmt.Sprintf("Position %d on the bench", n), views.NavJobs), Head: jobHead(b.job, "/bench"), Position: itoa(n), Row: row, Next: b.after(n), Master: row.Master, Fits: st.fits(),
+	p := views.BenchPosition{Page: s.page(r, fmt.Sprintf("Position %d on the bench", n), views.NavJobs), Head: jobHead(b.job, "/bench"), Position: itoa(n), Row: row, Next: b.after(n, orderOf(b.job, work, b.entries)), Master: row.Master, Fits: st.fits(),
 		Facts:    []views.Fact{{Label: "Measured", Value: row.Measured}, {Label: "Decided", Value: row.Decided}, {Label: "Steps done", Value: row.Steps}},
 		StepsWay: views.Link{Text: "Checklist of position " + itoa(n), Href: href("/jobs/", b.job.ID, "/steps?at=", n)}}
 	for _, o := range b.positions {

@@ -121,7 +121,14 @@ func (s *Server) drawOrder(w http.ResponseWriter, r *http.Request, j store.Job, 
 	}
 	p.Cautions = orderCautions(work.Engine)
 	o := orderOf(j, work, entries)
+	b, err := s.benchOf(r)
+	if err != nil {
+		return err
+	}
 	o.fill(&p)
+	if next, line := b.nextStep(o); line == nil {
+		p.Todo = next
+	}
 	p.History = jobHistory(entries)
 	status := f.status()
 	if stale != nil {

@@ -134,24 +134,27 @@ func (o *order) add(l views.JobLine, reason string) {
 	o.on = append(o.on, l)
 }
 
+// next is the line that is to be done next; nil where none is.
+func (o *order) next() *views.JobLine {
+	for _, lines := range [][]views.JobLine{o.off, o.on} {
+		for i := range lines {
+			if l := &lines[i]; l.Done == "" && !l.Waits {
+				return l
+			}
+		}
+	}
+	return nil
+}
+
 // fill draws the order on the page.
 func (o *order) fill(p *views.JobOrder) {
 	p.Off, p.On = o.off, o.on
+	if p.Next = o.next(); p.Next != nil {
+		p.Next.Next = true
+	}
 	p.Words = o.words
 	if o.missing {
 		p.Missing = "The crank angles of this engine are not known, so no order can be proposed."
-	}
-	p.AllOn = o.job.Open() && len(o.mine) > 0
-	for _, lines := range [][]views.JobLine{p.Off, p.On} {
-		for i := range lines {
-			if lines[i].Done != "" {
-				continue
-			}
-			p.AllOn = false
-			if p.Next == nil && !lines[i].Waits {
-				lines[i].Next, p.Next = true, &lines[i]
-			}
-		}
 	}
 	if o.work.Stands > 0 && o.job.Open() {
 		p.Stands = fmt.Sprintf("The crank stands at top dead centre of position %d.", o.work.Stands)

@@ -333,7 +333,7 @@ func TestClosingChecks(t *testing.T) {
 		t.Fatal(err)
 	}
 	steps, _ := s.JobSteps(ctx, s.job)
-	for _, e := range []JobEntry{{Step: steps[0].ID, Position: 1}, {Step: steps[1].ID}} {
+	for _, e := range []JobEntry{{Step: steps[0].ID, Position: 1}, {Step: steps[1].ID, Position: 1}, {Step: steps[2].ID}} {
 		e.Job, e.Kind = s.job, JobDone
 		if _, err := s.AddJobEntry(ctx, e, 1<<40); err != nil {
 			t.Fatal(err)

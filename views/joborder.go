@@ -58,16 +58,16 @@ type JobOrder struct {
 	Refused  *JobRefusal
 	Detail   string // what was typed when the job was opened
 	Stands   string
-	Words    string // how the order was made
-	Missing  string // why no order can be told
-	Turning  Link   // where orders are typed
-	Next     *JobLine
+	Words    string    // how the order was made
+	Missing  string    // why no order can be told
+	Turning  Link      // where orders are typed
+	Next     *JobLine  // of the order; nil where it is done
+	Todo     BenchNext // what comes first; blank where Next does
 	Off, On  []JobLine
 	Add      []Option
 	Leave    []Option
 	Turn     []Option
 	History  []JobEvent
-	AllOn    bool // every cylinder of the job is back on
 	Cautions []string
 }
 
