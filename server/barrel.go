@@ -31,12 +31,12 @@ func (d *dossier) barrel() *views.Barrel {
 	for _, s := range shape.Stations {
 		b.Stations = append(b.Stations, barrelStation(shape, s, now, axes, u))
 	}
-	d.barrelFacts(b, shape, u)
+	d.barrelFacts(b, shape, now, u)
 	d.barrelSection(b, shape, now, first, axes, u)
 	d.growth(b, shape, u)
 	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
 		b.Steps = append(b.Steps, *w)
-		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read.")
+		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read, with the size at 20 °C beside them.")
 	}
 	if first == nil {
 		b.Says = append(b.Says, "This is the first measuring of the run: wear is told from the next one on.")
@@ -97,7 +97,7 @@ func withU(x, u float64, unit wear.Unit) string {
 	return inUnit(x, unit, 0) + " ± " + inUnit(wear.ExpandedU(u), unit, 0)
 }
 
-func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
+func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now []size, u wear.Unit) {
 	add := func(label, value string) {
 		b.Facts = append(b.Facts, views.Fact{Label: label, Value: value})
 	}
@@ -119,6 +119,8 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, u wear.Un
 	at := spot(0, shape.Largest.Station, shape.Largest.Axis)
 	add("Largest diameter", strings.TrimSuffix(inUnit(float64(shape.Largest.Value), u, 0)+" "+u.Name+", "+at, ", "))
 	step("out-of-round", "largest − smallest diameter at a station", "by station in the table", "FAA-H-8083-32, dimensional inspection")
+	big := largestOf(now)
+	step("uncertainty of a reading", uEquation, "the largest diameter: "+big.terms.text(big.sheet.Temperature, u), uSource)
 	step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties", "", "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
 	if w := shape.MostWorn; w != nil {
 		add("Most worn spot", withU(w.Wear, w.U, u)+" "+u.Name+", "+spot(0, w.Station, w.Axis))

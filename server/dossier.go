@@ -136,20 +136,28 @@ func (d *dossier) sizeBy(day wear.Day) wear.Value {
 	return size
 }
 
-// assess judges one reading by the limits in force, or of its day.
-func (d *dossier) assess(x store.Reading, f wear.Feature) wear.Assessment {
+// assess judges what a reading counts as by the limits in force, or of its day.
+func (d *dossier) assess(x store.Reading) wear.Assessment {
+	row, lim := d.limitsFor(x)
+	if row == nil || x.Value == nil {
+		return wear.Assessment{}
+	}
+	c := d.counted(x)
+	return wear.Assess(c.Value, c.U, lim)
+}
+
+// limitsFor are the limits in force for a reading, or of its day; nil where
+// none is typed.
+func (d *dossier) limitsFor(x store.Reading) (*store.LimitRow, wear.Limit) {
 	ls := d.limits
 	if d.asOf != nil {
 		ls = d.versions[x.SavedAt]
 	}
-	row, lim := pickLimit(ls, d.part, f, x.Groove, d.sizeOn(x))
-	if row == nil || x.Value == nil {
-		return wear.Assessment{}
-	}
-	return wear.Assess(*x.Value, x.U(), lim)
+	return pickLimit(ls, d.part, d.features[x.Feature], x.Groove, d.sizeOn(x))
 }
 
-// changeSince says how far a reading is from the one before at its spot.
+// changeSince says how far what a reading counts as is from the one before at
+// its spot.
 func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	var before *store.Reading
 	for i := range d.readings {
@@ -166,12 +174,17 @@ func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	if before == nil {
 		return "first reading"
 	}
-	change := *x.Value - *before.Value
+	now, was := d.counted(x), d.counted(*before)
+	change := now.Value - was.Value
+	write := func(v wear.Value) string { return v.Format(u) }
+	if now.Carried || was.Carried {
+		write = func(v wear.Value) string { return inUnit(float64(v), u, 0) }
+	}
 	switch {
 	case change > 0:
-		return "+" + change.Format(u) + " since " + string(before.Sheet.Day)
+		return "+" + write(change) + " since " + string(before.Sheet.Day)
 	case change < 0:
-		return "−" + (-change).Format(u) + " since " + string(before.Sheet.Day)
+		return "−" + write(-change) + " since " + string(before.Sheet.Day)
 	}
 	return "as on " + string(before.Sheet.Day)
 }

@@ -141,7 +141,7 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 		}
 	}
 	if f.LastValue != nil {
-		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: f.LastValue.Format(u) + " " + u.Name})
+		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: lastText(f, u)})
 	}
 	if f.Flagged() {
 		row.Word = "flagged"

@@ -175,8 +175,10 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 	}
 	row.Measured = owner.feelerText(k.feature, groove, u)
 	f.Rows = append(f.Rows, row)
-	f.Steps = append(f.Steps, views.WorkedStep{Text: name, Equation: "largest hole − smallest shaft; U = 1.645 √(u² + u²)",
-		Numbers: fmt.Sprintf("%s − %s = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance, u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+	f.Steps = append(f.Steps,
+		views.WorkedStep{Text: name + ", uncertainty of the readings", Equation: uEquation, Numbers: string(k.hole) + ": " + h.terms.text(h.sheet.Temperature, u) + ". " + capital(string(k.shaft)) + ": " + s.terms.text(s.sheet.Temperature, u), Source: uSource},
+		views.WorkedStep{Text: name, Equation: "largest hole − smallest shaft; U = 1.645 √(u² + u²)",
+			Numbers: fmt.Sprintf("%s − %s = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance, u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
 }
 
 // looseOrTight writes a clearance that was worked out, with the digits that

@@ -336,7 +336,7 @@ func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 	u := store.UnitFor(f.Feature, d.set.Unit)
 	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: mark(f.Verdict), Href: seriesHref(f)}
 	if f.LastValue != nil {
-		line.Value = f.LastValue.Format(u) + " " + u.Name
+		line.Value = lastText(f, u)
 	}
 	if row, lim := d.limitOf(f.Feature, f.Groove, d.sizeNow()); row != nil {
 		line.Limit = between(lim.ServiceMin, lim.ServiceMax, u)

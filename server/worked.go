@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -23,6 +24,7 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 			"Hours to the limit: k·(W(h) − W(now)) from the best estimate of the present size, over all k that the readings and the group leave likely.",
 		},
 		Sources: []string{
+			"Uncertainty of a reading: " + uSource + ". Sizes at 20 °C: ISO 1.",
 			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
 			"Weighted least squares checked against NIST StRD Norris and NoInt1; Student's t and normal quantiles against NIST/SEMATECH e-Handbook 1.3.6.7.",
 			"Robust fit: Huber's weights at 1.345 (from memory). Several stations: Bonferroni's inequality, NIST/SEMATECH e-Handbook 7.4.7.3.",
@@ -159,12 +161,14 @@ func settingFacts(s wear.Settings) []views.Fact {
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
 	p := plot{signed(f), u}
 	spots := d.spotReadings(x.Series)
-	days := map[float64]string{}
+	days, read := map[float64]string{}, map[float64]string{}
 	for _, s := range spots {
-		if !s.Struck {
-			days[s.hours.Float()] = string(s.Sheet.Day)
+		if h := s.hours.Float(); !s.Struck {
+			days[h] = string(s.Sheet.Day)
+			read[h] = joinText("; ", read[h], d.readText(s.Reading, u))
 		}
 	}
+	w.Counts = d.countFacts(spots, f, u)
 	used := map[float64]bool{}
 	for i, pt := range x.Points {
 		used[pt.Hours] = !pt.Assumed
@@ -178,12 +182,12 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		if pt.Assumed {
 			r.Why = "baseline, assumed"
 		} else {
-			r.Day = days[pt.Hours]
+			r.Day, r.Read = days[pt.Hours], read[pt.Hours]
 		}
 		w.Readings = append(w.Readings, r)
 	}
 	for _, s := range spots {
-		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Value: s.Value.Format(u)}
+		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Read: d.readText(s.Reading, u), Value: inUnit(float64(d.counted(s.Reading).Value), u, 0)}
 		switch {
 		case s.Struck:
 			r.Why = "left out: corrected later"
@@ -194,6 +198,48 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		}
 		w.Readings = append(w.Readings, r)
 	}
+}
+
+// readText is a reading as it was typed, with its axis and temperature: "thrust
+// 5.1272 at 35 °C".
+func (d *dossier) readText(x store.Reading, u wear.Unit) string {
+	text := strings.TrimPrefix(x.Axis+" "+x.Value.Format(u), " ")
+	if x.Sheet.Temperature != nil {
+		text += fmt.Sprintf(" at %g °C", *x.Sheet.Temperature)
+	}
+	return text
+}
+
+// countFacts say what the readings of a spot count as, and what the u of the
+// newest is made of.
+func (d *dossier) countFacts(spots []spotReading, f wear.Feature, u wear.Unit) []views.Fact {
+	var ss []size
+	for _, s := range spots { // newest first
+		if !s.Struck {
+			ss = append(ss, d.sized(s.Reading))
+		}
+	}
+	if len(ss) == 0 {
+		return nil
+	}
+	facts := []views.Fact{{Label: "u of one reading", Value: uEquation + ". The newest: " + ss[0].terms.text(ss[0].sheet.Temperature, u)}}
+	if f.Axes {
+		facts = append(facts, views.Fact{Label: "u of the mean of the axes", Value: "the part of gauge and resolution falls with the number of axes, that of operator and temperature does not: one person reads them all, of a part that is equally warm"})
+	}
+	if f.Dim != wear.Length {
+		return facts
+	}
+	words := "as typed: no temperature was taken"
+	switch w := warmthStep(ss, d.part.Kind, d.set); {
+	case !f.Expands():
+		words = "as typed, at any temperature: the room between two parts changes only by the difference of their expansions"
+		if f.Fit {
+			words += "; parts that expand differently are better measured each by itself"
+		}
+	case w != nil:
+		words = "at 20 °C: " + w.Equation + ", " + w.Numbers + " (" + w.Source + ")"
+	}
+	return append(facts, views.Fact{Label: "The size that counts", Value: words})
 }
 
 // spotReading is a reading with its hours in the run.

@@ -15,6 +15,7 @@ var leftOut = map[string]string{
 	"imported":         "marks of rows that an import brought; the rows themselves are audited",
 	"series":           "summaries, made anew from readings",
 	"peers":            "groups of series, made anew from readings",
+	"unsummarised":     "parts whose summaries are still to be made anew",
 	"engine_wear":      "judgements, made anew from readings",
 	"session":          "who is signed in at the moment",
 }

@@ -134,12 +134,16 @@ func (b *Book) open(ctx context.Context) (err error) {
 	if b.audited, err = findAuditTables(ctx, b.read); err != nil {
 		return err
 	}
-	return b.tx(ctx, func(ctx context.Context, t *tx) error {
+	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
 		if err := b.cover(ctx, t); err != nil {
 			return err
 		}
 		return ensureFeatures(ctx, t)
 	})
+	if err != nil {
+		return err
+	}
+	return b.summariseLeft(ctx)
 }
 
 // dsn carries the pragmas, so that each pooled connection has them.

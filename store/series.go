@@ -42,6 +42,7 @@ type seriesData struct {
 	life      wear.Hours
 	lastDay   wear.Day
 	lastValue *wear.Value
+	carried   bool // lastValue, to 20 °C
 	verdict   wear.Verdict
 	plain     wear.Verdict
 }
@@ -52,9 +53,12 @@ func summarise(ctx context.Context, t *tx) error {
 	if len(t.touched) == 0 {
 		return nil
 	}
-	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
+	s := &summary{limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
 	var err error
 	if s.features, err = findFeatureIndex(ctx, t); err != nil {
+		return err
+	}
+	if s.settings, err = findSettings(ctx, t); err != nil {
 		return err
 	}
 	if s.wider, err = findWider(ctx, t); err != nil {
@@ -71,15 +75,38 @@ func summarise(ctx context.Context, t *tx) error {
 		}
 	}
 	clear(t.touched)
-	return judgeChanged(ctx, t, s.changed)
+	return judgeChanged(ctx, t, s.changed, s.settings)
 }
 
 // partsChunk is how many parts are read at once.
 const partsChunk = 200
 
+// summariseLeft makes anew the series of the parts that a migration left to it,
+// some at once: a program that ends meanwhile goes on there at the next start.
+func (b *Book) summariseLeft(ctx context.Context) error {
+	for {
+		parts, err := list(ctx, b.read, func(r scanner, id *int64) error { return r.Scan(id) }, "SELECT part_id FROM unsummarised ORDER BY part_id LIMIT ?", partsChunk)
+		if err != nil {
+			return fmt.Errorf("list parts to summarise: %w", err)
+		}
+		if len(parts) == 0 {
+			return nil
+		}
+		err = b.tx(ctx, func(ctx context.Context, t *tx) error {
+			t.touch(parts...)
+			_, err := t.ExecContext(ctx, "DELETE FROM unsummarised WHERE part_id IN (SELECT value FROM json_each(?))", jsonList(parts))
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("summarise parts anew: %w", err)
+		}
+	}
+}
+
 // summary holds what summarising many parts shares.
 type summary struct {
 	features featureIndex
+	settings Settings
 	wider    map[int64]Wider
 	families map[int64]int64
 	limits   map[int64]Limits
@@ -118,7 +145,7 @@ func (s *summary) part(ctx context.Context, t *tx, h *history, taken *readings, 
 			return err
 		}
 	}
-	inspected, err := taken.inspections(h)
+	inspected, err := taken.inspections(h, s.features, s.settings.Material(h.part.Kind))
 	if err != nil {
 		return err
 	}
@@ -177,7 +204,7 @@ func (s *summary) rows(h *history, model int64, measured map[seriesKey][]inspect
 // the latest against the limits.
 func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspection) seriesData {
 	d := seriesData{start: span.Start, oversize: span.Oversize}
-	sign := f.Wear.Sign()
+	sign, last := f.Wear.Sign(), ins[len(ins)-1]
 	if line != nil {
 		lim := line.Limit
 		if f.Oversize {
@@ -191,7 +218,6 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 			d.bound = &bound
 		}
 		d.life = lim.Life
-		last := ins[len(ins)-1]
 		d.verdict, d.plain, d.lastValue = worstOf(last, lim)
 		if span.Start.Event.Fresh() && ins[0].hours > span.Start.At {
 			if mid, u, ok := lim.MiddleOfNew(); ok && sign != 0 {
@@ -199,9 +225,10 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 			}
 		}
 	} else {
-		_, _, d.lastValue = worstOf(ins[len(ins)-1], wear.Limit{Wear: f.Wear})
+		_, _, d.lastValue = worstOf(last, wear.Limit{Wear: f.Wear})
 	}
-	d.lastDay = ins[len(ins)-1].day
+	d.lastDay = last.day
+	d.carried = slices.ContainsFunc(last.spots, func(m measured) bool { return m.carried })
 	axes := commonAxes(ins)
 	for _, in := range ins {
 		if p, ok := in.point(axes, sign, span.Start.At); ok {
@@ -215,7 +242,7 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 func worstOf(in inspection, lim wear.Limit) (verdict, plain wear.Verdict, value *wear.Value) {
 	for _, m := range in.spots {
 		v := m.value
-		a := wear.Assess(v, m.u, lim)
+		a := wear.Assess(v, m.all(), lim)
 		verdict, plain = max(verdict, a.Verdict), max(plain, a.Plain)
 		if value == nil || lim.Wear == wear.Down && v < *value || lim.Wear != wear.Down && v > *value {
 			value = &v
@@ -242,12 +269,14 @@ func commonAxes(ins []inspection) []string {
 }
 
 // point is the mean over the axes, signed so that wear grows; not ok where an
-// axis was not measured. Independent errors: u of the mean is √Σu²/n.
+// axis was not measured. u of the mean is √Σu²/n of the errors that each axis has
+// of its own, and the mean of those that all share. Source: JCGM 100 (GUM) 5.1.2
+// and, for the shared ones, 5.2.2 with a correlation of 1.
 func (in inspection) point(axes []string, sign float64, start wear.Hours) (wear.Point, bool) {
 	if sign == 0 {
 		sign = 1
 	}
-	var sum, squares float64
+	var sum, squares, shared float64
 	for _, a := range axes {
 		m, ok := in.at(a)
 		if !ok {
@@ -255,9 +284,10 @@ func (in inspection) point(axes []string, sign float64, start wear.Hours) (wear.
 		}
 		sum += float64(m.value)
 		squares += m.u * m.u
+		shared += m.shared
 	}
 	n := float64(len(axes))
-	return wear.Point{Hours: (in.hours - start).Float(), Y: sign * sum / n, U: math.Sqrt(squares) / n}, true
+	return wear.Point{Hours: (in.hours - start).Float(), Y: sign * sum / n, U: math.Hypot(math.Sqrt(squares), shared) / n}, true
 }
 
 // encodePoints packs points as little-endian float64 triples.

@@ -73,6 +73,7 @@ type Feature struct {
 	BuiltIn  bool
 	Fit      bool // of two parts: worked out from theirs as a rule, seldom measured itself
 	InBore   bool // the reading depends on the bore it was taken in (ring end gap)
+	Gap      bool // the room between two parts, measured itself
 	Aliases  []string
 }
 
@@ -89,13 +90,13 @@ var BuiltIn = []Feature{
 	{Kind: Piston, Name: "piston skirt", Dim: Length, Wear: Down, Axes: true, Oversize: true, Aliases: []string{"skirt"}},
 	{Kind: Piston, Name: "pin bore", Dim: Length, Wear: Up, Axes: true, Aliases: []string{"piston pin bore"}},
 	{Kind: Piston, Name: "groove width", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring groove width"}},
-	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Groove: true, Aliases: []string{"ring side clearance"}},
+	{Kind: Piston, Name: "side clearance", Dim: Length, Wear: Up, Groove: true, Gap: true, Aliases: []string{"ring side clearance"}},
 	{Kind: Piston, Name: "skirt clearance", Dim: Length, Wear: Up, Fit: true},
 	{Kind: Piston, Name: "pin clearance", Dim: Length, Wear: Up, Fit: true},
 	{Kind: Piston, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Ring, Name: "axial width", Dim: Length, Wear: Down, Aliases: []string{"ring axial width", "ring width"}},
 	{Kind: Ring, Name: "radial thickness", Dim: Length, Wear: Down, Aliases: []string{"ring radial thickness"}},
-	{Kind: Ring, Name: "end gap", Dim: Length, Wear: Up, InBore: true, Aliases: []string{"ring end gap", "ring gap", "gap"}},
+	{Kind: Ring, Name: "end gap", Dim: Length, Wear: Up, InBore: true, Gap: true, Aliases: []string{"ring end gap", "ring gap", "gap"}},
 	{Kind: Ring, Name: "tangential force", Dim: Force, Wear: Down, Aliases: []string{"wall tension", "tension"}},
 	{Kind: Ring, Name: "diametral force", Dim: Force, Wear: Down},
 	{Kind: Ring, Name: "free gap", Dim: Length, Wear: Down},
@@ -120,6 +121,10 @@ func (f Feature) Called(name string) bool {
 	}
 	return false
 }
+
+// Expands reports whether the reading grows with the part as it warms: the size
+// of one part does, the room between two does not.
+func (f Feature) Expands() bool { return f.Dim == Length && !f.Fit && !f.Gap }
 
 // spaces are what stands for a space in a name.
 var spaces = strings.NewReplacer("_", " ", "-", " ")
