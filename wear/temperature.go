@@ -85,10 +85,10 @@ type Counted struct {
 // no temperature was taken; one that no part is measured at counts as none.
 //
 // A gap between two parts stands as read: it changes by the difference of their
-// expansions alone. Side clearance, of 0.1 in wide iron in aluminium, by 0.00001
-// in from 20 to 35 °C; an end gap in a 5 in steel bore by 0.0002 in. A skirt
-// clearance measured itself is 0.0006 in small there: it is better reckoned from
-// its two sizes. Computed from α and not published.
+// expansions alone. From 20 to 35 °C a side clearance, of an iron ring 0.1 in wide
+// in aluminium, grows by 0.00001 in, the end gap of an iron ring in a 5 in steel
+// bore by 0.0002 in. A skirt clearance measured itself shrinks by 0.0006 in: it is
+// better reckoned from its two sizes. Computed from α by this equation.
 //
 // Source: ISO 1.
 func Count(f Feature, read Gauged, celsius *float64, m Material) Counted {
