@@ -180,13 +180,14 @@ func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	if now.Carried || was.Carried {
 		write = func(v wear.Value) string { return inUnit(float64(v), u, 0) }
 	}
-	switch {
+	switch size := write(max(change, -change)); {
+	case size == write(0):
+		return "as on " + string(before.Sheet.Day)
 	case change > 0:
-		return "+" + write(change) + " since " + string(before.Sheet.Day)
-	case change < 0:
-		return "−" + write(-change) + " since " + string(before.Sheet.Day)
+		return "+" + size + " since " + string(before.Sheet.Day)
+	default:
+		return "−" + size + " since " + string(before.Sheet.Day)
 	}
-	return "as on " + string(before.Sheet.Day)
 }
 
 // partHours places a sheet on the part's clock; not ok where it cannot be.

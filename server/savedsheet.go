@@ -76,7 +76,11 @@ func sheetFacts(sheet store.Sheet, readings []store.Reading) []views.Fact {
 		}
 	}
 	if sheet.Temperature != nil {
-		add("Part temperature", fmt.Sprintf("%g °C", *sheet.Temperature))
+		text := fmt.Sprintf("%g °C", *sheet.Temperature)
+		if *sheet.Temperature != 20 {
+			text += "; sizes count as they are at 20 °C"
+		}
+		add("Part temperature", text)
 	}
 	add("Note", sheet.Note)
 	return facts

@@ -213,6 +213,6 @@ func warmthStep(ss []size, kind wear.Kind, set store.Settings) *views.WorkedStep
 		return nil
 	}
 	m := set.Material(kind)
-	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: fmt.Sprintf("read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C (one standard deviation). The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, " and "), m.Alpha*1e6, m.Name, wear.TemperatureU),
+	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: fmt.Sprintf("read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C (one standard deviation). The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, ", "), m.Alpha*1e6, m.Name, wear.TemperatureU),
 		Source: "ISO 1 for 20 °C; " + m.Source}
 }

@@ -30,7 +30,7 @@ func TestOneVerdictWarm(t *testing.T) {
 	sheet := must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: "2025-03-01", Engine: b.engine.ID, Position: 3, Temperature: ptr(35.0)}, Shows: &shows, Readings: []store.NewReading{r}}))
 	h, _ := serving(t, b.Book)
 	plain := "0.0006 inside the service limit; as it was read 0.0004 past the service limit"
-	wants(t, get(h, href("/sheets/", sheet)).Body.String(), "5.2604", "5.2594 at 20 °C", "± 0.0003", "serviceable", plain, "Part temperature 35 °C")
+	wants(t, get(h, href("/sheets/", sheet)).Body.String(), "5.2604", "5.2594 at 20 °C", "± 0.0003", "serviceable", plain, "Part temperature 35 °C; sizes count as they are at 20 °C")
 	page := get(h, href("/parts/", part)).Body.String()
 	wants(t, page, "5.2604 5.2594 at 20 °C", "serviceable", plain, "verdict and wear go by the size at 20 °C", "5.2594 ± 0.0003 in at 20 °C", "thrust 5.2604 at 35 °C", "5.25943",
 		"u = √(gauge² + operator² + resolution²/12 + temperature²)", "operator not known, taken as 0", "temperature d α × 1 °C = 0.00006", "u = 0.00021 in", "α 12.3 × 10⁻⁶ per K")
@@ -74,7 +74,7 @@ func TestChangeAt20(t *testing.T) {
 		r.Station, r.Axis, r.PartHours = "middle", "pin", ptr(wear.Hours(90_000))
 		sheet := must[int64](t)(b.SaveSheet(ctx, store.NewSheet{Sheet: store.Sheet{Day: wear.Day(fmt.Sprintf("2025-04-0%d", i+1)), Temperature: &x.celsius}, Readings: []store.NewReading{r}}))
 		if h, _ := serving(t, b.Book); i == 1 {
-			wants(t, get(h, href("/sheets/", sheet)).Body.String(), "5.2510", "5.2500 at 20 °C", "+0.0000 since 2025-04-01")
+			wants(t, get(h, href("/sheets/", sheet)).Body.String(), "5.2510", "5.2500 at 20 °C", "as on 2025-04-01")
 		}
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -161,11 +160,12 @@ func settingFacts(s wear.Settings) []views.Fact {
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
 	p := plot{signed(f), u}
 	spots := d.spotReadings(x.Series)
-	days, read := map[float64]string{}, map[float64]string{}
+	days, axes, read := map[float64]string{}, map[float64]string{}, map[float64]string{}
 	for _, s := range spots {
 		if h := s.hours.Float(); !s.Struck {
 			days[h] = string(s.Sheet.Day)
-			read[h] = joinText("; ", read[h], d.readText(s.Reading, u))
+			axes[h] = joinText(", ", axes[h], axisText(s.Reading, u))
+			read[h] = axes[h] + warmText(s.Sheet)
 		}
 	}
 	w.Counts = d.countFacts(spots, f, u)
@@ -187,12 +187,12 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		w.Readings = append(w.Readings, r)
 	}
 	for _, s := range spots {
-		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Read: d.readText(s.Reading, u), Value: inUnit(float64(d.counted(s.Reading).Value), u, 0)}
+		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Read: axisText(s.Reading, u) + warmText(s.Sheet), Value: inUnit(float64(d.counted(s.Reading).Value), u, 0)}
 		switch {
 		case s.Struck:
-			r.Why = "left out: corrected later"
+			r.Why = "corrected later"
 		case !used[s.hours.Float()]:
-			r.Why = "left out: not measured on the axes that the other sheets share"
+			r.Why = "not measured on the axes that the other sheets share"
 		default:
 			continue
 		}
@@ -200,14 +200,15 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 	}
 }
 
-// readText is a reading as it was typed, with its axis and temperature: "thrust
-// 5.1272 at 35 °C".
-func (d *dossier) readText(x store.Reading, u wear.Unit) string {
-	text := strings.TrimPrefix(x.Axis+" "+x.Value.Format(u), " ")
-	if x.Sheet.Temperature != nil {
-		text += fmt.Sprintf(" at %g °C", *x.Sheet.Temperature)
+// axisText is a reading as it was typed: "thrust 5.1272".
+func axisText(x store.Reading, u wear.Unit) string { return joinText(" ", x.Axis, x.Value.Format(u)) }
+
+// warmText is the temperature of a sheet: " at 35 °C"; "" where it was not taken.
+func warmText(s store.Sheet) string {
+	if s.Temperature == nil {
+		return ""
 	}
-	return text
+	return fmt.Sprintf(" at %g °C", *s.Temperature)
 }
 
 // countFacts say what the readings of a spot count as, and what the u of the

@@ -761,7 +761,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "</fieldset><fieldset><legend>Expansion with heat, millionths per K</legend><p class=\"note\">Used to carry sizes to 20 °C. Steel 12.3, grey iron 11.4 (Callister, appendix B.6), piston alloy AlSi12 20.5 (a piston maker).</p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "</fieldset><fieldset><legend>Expansion with heat, millionths per K</legend><p class=\"note\">Used to carry sizes to 20 °C, which verdicts and wear go by; a change judges what was measured at a known temperature anew. Steel 12.3, grey iron 11.4 (Callister, appendix B.6), piston alloy AlSi12 20.5 (a piston maker).</p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -313,7 +313,7 @@ func sheetHead(p Sheet) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = entry(p.Draft, Field{Name: "temperature", Label: "Part temperature", InputMode: "decimal", Unit: "°C", Hint: "Blank where it was not taken."}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = entry(p.Draft, Field{Name: "temperature", Label: "Part temperature", InputMode: "decimal", Unit: "°C", Hint: "Sizes count as they are at 20 °C then. Blank where it was not taken."}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

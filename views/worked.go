@@ -25,7 +25,7 @@ type WorkedReading struct {
 	Day, Hours, Value, U string
 	Used                 bool
 	Why                  string // "baseline", or why it was left out
-	Read                 string // as it was typed: "thrust 5.1272 at 35 °C; pin 5.1270 at 35 °C"
+	Read                 string // as it was typed: "thrust 5.1272, pin 5.1270 at 35 °C"
 }
 
 // WorkedPart is a part that this one was compared with.
