@@ -155,6 +155,10 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.fill("hours", "150.0")
 	x.fill(l.cell(1), "5.2511")
 	x.until(`document.querySelector(".cell .beside").innerText === "0.0089 inside the service limit"`)
+	x.fill("temperature", "35") // 5.2511 / (1 + 12.3e-6 · 15), ISO 1 and Callister, appendix B.6
+	x.until(`document.querySelector(".cell .beside").innerText === "0.0099 inside the service limit (5.2501 at 20 °C)"`)
+	x.empty("temperature")
+	x.until(`document.querySelector(".cell .beside").innerText === "0.0089 inside the service limit"`)
 	x.empty(l.cell(1))
 	x.fill(l.cell(1), "5.25l1")
 	x.until(`document.querySelector(".cell .beside").innerText.includes("cannot be read")`)

@@ -54,7 +54,7 @@ func (d *demo) measure(e *demoEngine, position, ago int, wanted func(*demoLine) 
 			if p.Kind == wear.Ring && l.groove != 0 && l.groove != p.Groove {
 				continue
 			}
-			for _, r := range d.readAll(p, l, ago) {
+			for _, r := range d.readAll(p, l, ago, celsius) {
 				if l.feature == "barrel bore" {
 					bore = r.text
 				} else if l.feature == "end gap" {
@@ -68,7 +68,7 @@ func (d *demo) measure(e *demoEngine, position, ago int, wanted func(*demoLine) 
 }
 
 // readAll reads a feature of a part at all its spots.
-func (d *demo) readAll(p *demoPart, l *demoLine, ago int) []demoReading {
+func (d *demo) readAll(p *demoPart, l *demoLine, ago int, celsius float64) []demoReading {
 	f, m := d.features[featureName{l.kind, l.feature}], p.engine.model
 	var rs []demoReading
 	for _, spot := range f.Spots(m.stations, m.axes) {
@@ -76,16 +76,21 @@ func (d *demo) readAll(p *demoPart, l *demoLine, ago int) []demoReading {
 		if f.Groove {
 			r.groove = l.groove
 		}
-		r.text = d.read(p, l, demoSpot{dimension{l.feature, r.groove}, r.station, r.axis, ago})
+		r.text = d.read(p, l, demoSpot{dimension{l.feature, r.groove}, r.station, r.axis, ago}, celsius)
 		rs = append(rs, r)
 	}
 	return rs
 }
 
-// read is what the gauge reads, as a mechanic writes it down.
-func (d *demo) read(p *demoPart, l *demoLine, at demoSpot) string {
+// read is what the gauge reads of a part at a temperature, as a mechanic writes
+// it down.
+func (d *demo) read(p *demoPart, l *demoLine, at demoSpot, celsius float64) string {
 	unit, g := l.unit(), d.gauges[l.gauge]
-	x := d.truth(p, l, at) + d.rand.NormFloat64()*g.SD.In(unit)
+	grown := 1.0
+	if d.features[featureName{l.kind, l.feature}].Expands() {
+		grown += wear.MaterialOf(l.kind).Alpha * (celsius - 20)
+	}
+	x := d.truth(p, l, at)*grown + d.rand.NormFloat64()*g.SD.In(unit)
 	if text, ok := p.reads[at]; ok {
 		return text
 	}

@@ -172,10 +172,11 @@ func (b *tab) choose(name, value string) {
 	b.do(chromedp.Click(chromedp.CSS(`input[name=` + quoted(name) + `][value=` + quoted(value) + `]`)))
 }
 
-// pick selects the option of a select that says this.
+// pick selects the option of a select that says this, or begins with it and a
+// comma.
 func (b *tab) pick(name, text string) {
 	b.t.Helper()
-	b.set(name, eval[string](b, `[...document.querySelector("select[name=`+name+`]").options].find(o => o.text === `+quoted(text)+`).value`))
+	b.set(name, eval[string](b, `[...document.querySelector("select[name=`+name+`]").options].find(o => o.text === `+quoted(text)+` || o.text.startsWith(`+quoted(text+",")+`)).value`))
 }
 
 func (b *tab) focus(name string) { b.t.Helper(); b.do(chromedp.Focus(field(name))) }

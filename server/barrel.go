@@ -36,7 +36,7 @@ func (d *dossier) barrel() *views.Barrel {
 	d.growth(b, shape, u)
 	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
 		b.Steps = append(b.Steps, *w)
-		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read.")
+		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read, with the size at 20 °C beside them.")
 	}
 	if first == nil {
 		b.Says = append(b.Says, "This is the first measuring of the run: wear is told from the next one on.")
@@ -130,6 +130,8 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 	if round != "" {
 		step("out-of-round", "largest − smallest diameter at a station", round, "FAA-H-8083-32, dimensional inspection")
 	}
+	big := largestOf(now)
+	step("uncertainty of a reading", uEquation, "the largest diameter: "+big.terms.text(big.sheet.Temperature, u), uSource)
 	if w := shape.MostWorn; w != nil {
 		add("Most worn spot", withU(w.Wear, w.U, u)+" "+u.Name+", "+spot(0, w.Station, w.Axis))
 		numbers, wornSure := wearNumbers(shape, now, first, u)

@@ -104,11 +104,11 @@ func (d *dossier) benchLine(f wear.Feature, groove int, now, before map[spotKey]
 		}
 	}
 	if x, ok := before[key]; ok {
-		line.Last = x.Value.Format(u) + ", " + string(x.Sheet.Day)
+		line.Last = joinText(", ", x.Value.Format(u), d.at20Text(x, u), string(x.Sheet.Day))
 	}
 	if x, ok := now[key]; ok {
-		a := d.assess(x, f)
-		line.Now, line.U, line.Verdict, line.Plain = x.Value.Format(u)+" "+u.Name, "± "+inUnit(wear.ExpandedU(x.U()), u, 0), told(a.Verdict), plainText(a, u)
+		a := d.assess(x)
+		line.Now, line.At20, line.U, line.Verdict, line.Plain = x.Value.Format(u)+" "+u.Name, d.at20Text(x, u), d.uText(x, u), told(a.Verdict), d.plain(x, a, u)
 	}
 	return line, true
 }
@@ -121,12 +121,12 @@ func (d *dossier) worstSpot(f wear.Feature, groove int, rs map[spotKey]store.Rea
 		sign = -1
 	}
 	better := func(a, b store.Reading) bool {
-		x, y := d.assess(a, f).Verdict, d.assess(b, f).Verdict
+		x, y := d.assess(a).Verdict, d.assess(b).Verdict
 		if x != y {
 			return x > y
 		}
-		if *a.Value != *b.Value {
-			return sign**a.Value > sign**b.Value
+		if v, w := d.counted(a).Value, d.counted(b).Value; v != w {
+			return sign*v > sign*w
 		}
 		return a.Root < b.Root
 	}

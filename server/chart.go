@@ -95,12 +95,13 @@ func (d *dossier) otherPoints(sr store.Series, u wear.Unit) []views.ChartPoint {
 	}
 	var out []views.ChartPoint
 	for _, x := range d.spotReadings(sr) {
-		q := views.ChartPoint{Hours: x.hours.Float(), Value: x.Value.In(u), Run: sr.Run, Mark: views.PointStruck, Says: "struck: " + x.Value.Format(u) + " " + u.Name}
+		says := joinText(", ", x.Value.Format(u)+" "+u.Name, d.at20Text(x.Reading, u))
+		q := views.ChartPoint{Hours: x.hours.Float(), Value: d.counted(x.Reading).Value.In(u), Run: sr.Run, Mark: views.PointStruck, Says: "struck: " + says}
 		if !x.Struck {
 			if used[q.Hours] {
 				continue
 			}
-			q.Mark, q.Says = views.PointLeftOut, "left out: "+x.Value.Format(u)+" "+u.Name
+			q.Mark, q.Says = views.PointLeftOut, "left out: "+says
 		}
 		out = append(out, q)
 	}

@@ -232,8 +232,8 @@ func (f *File) addHistory(t *table, line int) {
 	r.PartHours = readHours(t, "part_hours", fail)
 	if text := t.cell("temperature_c"); text != "" {
 		c, err := strconv.ParseFloat(text, 64)
-		if err != nil || math.IsNaN(c) || c < -60 || c > 400 {
-			fail("temperature_c", text, "is no temperature in °C")
+		if err != nil || math.IsNaN(c) || c < wear.Coldest || c > wear.Warmest {
+			fail("temperature_c", text, fmt.Sprintf("is no temperature of a part in °C, from %d to %d", wear.Coldest, wear.Warmest))
 		}
 		r.Temperature = &c
 	}

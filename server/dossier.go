@@ -142,20 +142,28 @@ func (d *dossier) sizeNow() wear.Value {
 	return size
 }
 
-// assess judges one reading by the limits in force, or of its day.
-func (d *dossier) assess(x store.Reading, f wear.Feature) wear.Assessment {
+// assess judges what a reading counts as by the limits in force, or of its day.
+func (d *dossier) assess(x store.Reading) wear.Assessment {
+	if x.Value == nil {
+		return wear.Assessment{}
+	}
+	_, lim := d.limitsFor(x)
+	c := d.counted(x)
+	return d.features[x.Feature].Assess(c.Value, c.U, lim)
+}
+
+// limitsFor are the limits in force for a reading, or of its day; nil where
+// none is typed.
+func (d *dossier) limitsFor(x store.Reading) (*store.LimitRow, wear.Limit) {
 	ls := d.limits
 	if d.asOf != nil {
 		ls = d.versions[x.SavedAt]
 	}
-	if x.Value == nil {
-		return wear.Assessment{}
-	}
-	_, lim := pickLimit(ls, d.part, f, x.Groove, d.sizeOn(x))
-	return f.Assess(*x.Value, x.U(), lim)
+	return pickLimit(ls, d.part, d.features[x.Feature], x.Groove, d.sizeOn(x))
 }
 
-// changeSince says how far a reading is from the one before at its spot.
+// changeSince says how far what a reading counts as is from the one before at
+// its spot.
 func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	var before *store.Reading
 	for i := range d.readings {
@@ -172,14 +180,20 @@ func (d *dossier) changeSince(x store.Reading, u wear.Unit) string {
 	if before == nil {
 		return "first reading"
 	}
-	change := *x.Value - *before.Value
-	switch {
-	case change > 0:
-		return "+" + change.Format(u) + " since " + string(before.Sheet.Day)
-	case change < 0:
-		return "−" + (-change).Format(u) + " since " + string(before.Sheet.Day)
+	now, was := d.counted(x), d.counted(*before)
+	change := now.Value - was.Value
+	write := func(v wear.Value) string { return v.Format(u) }
+	if now.Carried || was.Carried {
+		write = func(v wear.Value) string { return inUnit(float64(v), u, 0) }
 	}
-	return "as on " + string(before.Sheet.Day)
+	switch size := write(max(change, -change)); {
+	case size == write(0):
+		return "as on " + string(before.Sheet.Day)
+	case change > 0:
+		return "+" + size + " since " + string(before.Sheet.Day)
+	default:
+		return "−" + size + " since " + string(before.Sheet.Day)
+	}
 }
 
 // partHours places a sheet on the part's clock; not ok where it cannot be.

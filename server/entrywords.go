@@ -131,8 +131,7 @@ func (d *jobDraft) findingWords() string {
 	for _, p := range d.parts {
 		x := d.dossiers[p.ID]
 		for _, r := range d.readings(p.ID) {
-			f := x.features[r.Feature]
-			if v := x.assess(r, f).Verdict; v == wear.Beyond || v == wear.Undecided {
+			if v := x.assess(r).Verdict; v == wear.Beyond || v == wear.Undecided {
 				all = append(all, fmt.Sprintf("Position %d, %s", p.Position(), d.readingWords(p, r)))
 			}
 		}
@@ -205,12 +204,14 @@ func sat(p store.JobPart) *store.Place {
 	return p.On
 }
 
-// valueWords is a number exactly as it was typed, in its unit.
-func valueWords(r store.Reading) string {
+// valueWords is a number exactly as it was typed, in its unit, and what it comes
+// to at 20 °C where that shows: "5.1262 in, 5.1272 at 20 °C".
+func (d *dossier) valueWords(r store.Reading) string {
+	text := r.Value.Format(r.Unit)
 	if v, err := wear.ParseValue(r.Typed, r.Unit); err == nil && v == *r.Value {
-		return r.Typed + " " + r.Unit.Name
+		text = r.Typed
 	}
-	return r.Value.Format(r.Unit) + " " + r.Unit.Name
+	return joinText(", ", text+" "+r.Unit.Name, d.at20Text(r, r.Unit))
 }
 
 // limitWords are the limits that a reading was judged by, in its own unit, and
@@ -238,9 +239,9 @@ func (d *jobDraft) readingWords(p store.JobPart, r store.Reading) string {
 	if s := spot(r.Groove, r.Station, r.Axis); s != "" {
 		what += ", " + s
 	}
-	text := fmt.Sprintf("%s %s, %s: %s", p.Kind, p.Serial, what, valueWords(r))
+	text := fmt.Sprintf("%s %s, %s: %s", p.Kind, p.Serial, what, x.valueWords(r))
 	limits, document := d.limitWords(p, r)
-	a := x.assess(r, f)
+	a := x.assess(r)
 	switch {
 	case limits == "" && a.Verdict == wear.NoLimit:
 		return text + " (no limit typed)"
@@ -350,7 +351,7 @@ func (d *jobDraft) attachment() []views.PaperTable {
 		for _, r := range d.readings(p.ID) {
 			f := x.features[r.Feature]
 			limits, document := d.limitWords(p, r)
-			t.Rows = append(t.Rows, views.PaperRow{Cells: []string{string(r.Sheet.Day), f.Name, spot(r.Groove, r.Station, r.Axis), valueWords(r), limits, document, r.Gauge + overdue(r), r.Sheet.Who, x.assess(r, f).Verdict.String()}})
+			t.Rows = append(t.Rows, views.PaperRow{Cells: []string{string(r.Sheet.Day), f.Name, spot(r.Groove, r.Station, r.Axis), x.valueWords(r), limits, document, r.Gauge + overdue(r), r.Sheet.Who, x.assess(r).Verdict.String()}})
 		}
 		if len(t.Rows) > 0 {
 			ts = append(ts, t)

@@ -209,7 +209,7 @@ func findingRow(f store.Finding, set store.Settings) views.FindingRow {
 		row.Where, row.WhereHref = seatText(f.EngineNo, f.Position, f.AtGroove), href("/engines/", f.Engine, "/positions/", f.Position)
 	}
 	if f.LastValue != nil {
-		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: f.LastValue.Format(u) + " " + u.Name})
+		row.Numbers = append(row.Numbers, views.Fact{Label: "measured", Value: lastText(f, u)})
 	}
 	if f.Flagged() {
 		row.Word = "flagged"

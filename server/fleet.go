@@ -362,7 +362,7 @@ func (d *dossier) positionLine(f store.Finding) views.PositionLine {
 	u := store.UnitFor(f.Feature, d.set.Unit)
 	line := views.PositionLine{What: what(f), Day: string(f.LastDay), Verdict: told(f.Verdict), Href: seriesHref(f)}
 	if f.LastValue != nil {
-		line.Value = f.LastValue.Format(u) + " " + u.Name
+		line.Value = lastText(f, u)
 	}
 	if a := f.Judged(); a.Tight() && a.Verdict >= wear.Undecided {
 		line.Verdict.Note = plainText(a, u)

@@ -296,7 +296,11 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 		w.Given = append(w.Given, fact("First reading", r.Reading.String()+" psi; the warm recheck counts"))
 	}
 	t, _ := r.Measured()
-	gauge := fmt.Sprintf("each gauge ± %.2f psi (standard deviation %.2g, read to %.2g)", wear.ExpandedU(t.GaugeSD), h.SD.In(store.Psi), h.Resolution.In(store.Psi))
+	between := "not known and taken as 0"
+	if h.OperatorSD > 0 {
+		between = fmt.Sprintf("%.2g", h.OperatorSD.In(store.Psi))
+	}
+	gauge := fmt.Sprintf("each gauge ± %.2f psi (standard deviation %.2g, between people %s, read to %.2g)", wear.ExpandedU(t.GaugeSD), h.SD.In(store.Psi), between, h.Resolution.In(store.Psi))
 	w.Given = append(w.Given, fact("Gauges", gauge))
 	loss := v.general.Loss
 	w.Steps = append(w.Steps, views.WorkedStep{Text: "loss", Equation: "(regulated − reading) / regulated", Numbers: fmt.Sprintf("(%s − %s) / %s = %.1f %%", h.Regulated, r.Counts(), h.Regulated, loss), Source: "by definition"})

@@ -135,7 +135,7 @@ func (r LeakRecord) plain() string {
 
 // csvRow is a leak test among the rows of readings.
 func (r LeakRecord) csvRow(p PartRecord) []string {
-	return []string{p.Kind, p.Serial, p.PartNumber, p.Model, r.Day, r.EngineHours, "", "leak test", "", "through " + r.Orifice + " in", r.Regulated + " psi regulated", r.Reading, "psi", r.Uncertainty, r.Tester,
+	return []string{p.Kind, p.Serial, p.PartNumber, p.Model, r.Day, r.EngineHours, "", "leak test", "", "through " + r.Orifice + " in", r.Regulated + " psi regulated", r.Reading, "", "psi", r.Uncertainty, r.Tester,
 		"", r.Who, r.Verdict, r.plain(), yes(r.Struck), r.Reason, r.Note, "", r.Rule, r.Document, "", ""}
 }
 

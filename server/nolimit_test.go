@@ -8,7 +8,7 @@ func TestMeasuredWithoutLimit(t *testing.T) {
 	b := fill(t)
 	h, _ := serving(t, b.Book)
 	for at, want := range map[string]string{
-		href("/engines/", b.engine.ID, "/positions/", 1): "axial width 0.0930 in none typed no limit",
+		href("/engines/", b.engine.ID, "/positions/", 1): "axial width 0.0930 in at 20 °C none typed no limit",
 		href("/parts/", b.ring):                          "no limit",
 	} {
 		if w := get(h, at); w.Code != 200 || !containsAll(text(w.Body.String()), []string{want}) {

@@ -22,7 +22,7 @@ func (s *Server) part(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.Part{Page: s.page(r, partName(d.part.Kind, d.part.Serial), views.NavParts), Kind: string(d.part.Kind), Serial: d.part.Serial, PartNumber: d.part.PartNumber, Status: d.part.Status, Note: d.part.Note,
-		Worst: worstOf(d.part), Hours: d.hourFacts(), Facts: d.facts(), UNote: "U is 1.645 times the standard uncertainty of a reading: a one-sided 95 % bound.", Links: d.links()}
+		Worst: worstOf(d.part), Hours: d.hourFacts(), Facts: d.facts(), UNote: "U is 1.645 times the standard uncertainty of a reading: a one-sided 95 % bound. Where the temperature was taken, verdict and wear go by the size at 20 °C.", Links: d.links()}
 	if d.part.Status == "scrapped" {
 		p.Scrapped = string(d.part.ScrapDay) + ": " + d.part.ScrapReason
 	}
@@ -192,7 +192,7 @@ func (d *dossier) picker(shown *store.Series) []views.PartSeries {
 			v.State = f.State.String()
 		}
 		if f.LastValue != nil {
-			v.Value = f.LastValue.Format(u) + " " + u.Name
+			v.Value = lastText(f, u)
 		}
 		out = append(out, v)
 	}
@@ -267,12 +267,20 @@ func (d *dossier) hasRuns(sr *store.Series) bool {
 	})
 }
 
+// lastText is the worst of the latest sizes of a spot, as it counts.
+func lastText(f store.Finding, u wear.Unit) string {
+	if f.Carried {
+		return at20(inUnit(float64(*f.LastValue), u, 0)+" "+u.Name, true)
+	}
+	return f.LastValue.Format(u) + " " + u.Name
+}
+
 func (d *dossier) latestText(sr *store.Series, f wear.Feature, u wear.Unit) string {
 	if len(sr.Points) == 0 {
 		return ""
 	}
 	last := sr.Points[len(sr.Points)-1]
-	text := inUnit(signed(f)*last.Y, u, 0) + " ± " + inUnit(wear.ExpandedU(last.U), u, 0) + " " + u.Name
+	text := at20(inUnit(signed(f)*last.Y, u, 0)+" ± "+inUnit(wear.ExpandedU(last.U), u, 0)+" "+u.Name, sr.Carried)
 	if f.Axes {
 		text += " (mean of the axes)"
 	}
@@ -360,8 +368,8 @@ func (d *dossier) readingRows(shown *store.Series) []views.PartReading {
 			begun[key] = true
 		}
 		if x.Value != nil {
-			a := d.assess(x, f)
-			row.Value, row.U, row.Verdict, row.Plain = x.Value.Format(u), "± "+inUnit(wear.ExpandedU(x.U()), u, 0), told(a.Verdict), plainText(a, u)
+			a := d.assess(x)
+			row.Value, row.U, row.Verdict, row.Plain = x.Value.Format(u), d.uText(x, u), told(a.Verdict), d.plain(x, a, u)
 			row.At20 = d.at20Text(x, u)
 			if x.Typed != row.Value && x.Typed != "" {
 				row.Typed = x.Typed

@@ -98,6 +98,7 @@ type EventRecord struct {
 }
 
 // ReadingRecord is a number, with the gauge it was read with and its verdict.
+// Where it was carried to 20 °C, uncertainty and verdict are of the size there.
 type ReadingRecord struct {
 	Day          string   `json:"day"`
 	EngineHours  string   `json:"engine_hours,omitempty"`
@@ -107,6 +108,7 @@ type ReadingRecord struct {
 	Station      string   `json:"station,omitempty"`
 	Axis         string   `json:"axis,omitempty"`
 	Value        string   `json:"value"`
+	At20         string   `json:"value_at_20_c,omitempty"`
 	Unit         string   `json:"unit"`
 	Uncertainty  string   `json:"expanded_uncertainty,omitempty"`
 	Gauge        string   `json:"gauge,omitempty"`
@@ -252,10 +254,13 @@ func (d *dossier) readingRecord(x store.Reading) ReadingRecord {
 	}
 	if x.Value != nil {
 		rec.limit, _ = d.limitRecord(f, x.Groove, d.sizeOn(x))
-		a := d.assess(x, f)
-		rec.Value, rec.Verdict, rec.Plain = x.Value.Format(u), a.Verdict.String(), plainText(a, u)
-		if x.U() > 0 {
-			rec.Uncertainty = inUnit(wear.ExpandedU(x.U()), u, 1)
+		a, c := d.assess(x), d.counted(x)
+		rec.Value, rec.Verdict, rec.Plain = x.Value.Format(u), a.Verdict.String(), d.plain(x, a, u)
+		if c.Carried {
+			rec.At20 = inUnit(float64(c.Value), u, 0)
+		}
+		if c.U > 0 {
+			rec.Uncertainty = inUnit(wear.ExpandedU(c.U), u, 1)
 		}
 	}
 	return rec

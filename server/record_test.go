@@ -122,7 +122,7 @@ func TestRecordSays(t *testing.T) {
 	}
 	old, now := p.Readings[0], p.Readings[1]
 	if old.Value != "5.2509" || !old.Struck || now.Value != "5.2510" || now.Struck || now.Reason != "misread" || now.Gauge != "BG-2" || !now.GaugeOverdue || *now.Temperature != 20.5 || now.Who != "A. Smith" ||
-		now.Verdict != "new" || now.RunHours != "600.0" || now.EngineHours != "600.0" || now.Uncertainty != "0.00033" { // 1.645·√(0.0002² + 0.0001²/12)
+		now.Verdict != "new" || now.RunHours != "600.0" || now.EngineHours != "600.0" || now.At20 != "5.2510" || now.Uncertainty != "0.00035" { // 1.645·√(0.0002² + 0.0001²/12 + (5.251 · 12.3e-6 · 1 °C)²)
 		t.Errorf("the reading that was corrected: %+v; the correction: %+v", old, now)
 	}
 	if l := p.Limits[0]; l.New != "5.2490 to 5.2510" || l.Service != "at most 5.2600" || l.Document != "Invented manual" || l.Revision != "3" || l.Page != "12" || l.Life != "1200.0" {

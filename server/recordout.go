@@ -109,7 +109,7 @@ func WriteRecord(ctx context.Context, book *store.Book, w io.Writer, rec Record,
 // that a spreadsheet might take for a formula are made plain text.
 func writeRecordCSV(w io.Writer, rec Record) error {
 	out := csv.NewWriter(w)
-	rows := [][]string{{"kind", "serial", "part_number", "engine_model", "date", "engine_hours", "hours_in_run", "feature", "groove", "station", "axis", "value", "unit", "expanded_uncertainty", "gauge",
+	rows := [][]string{{"kind", "serial", "part_number", "engine_model", "date", "engine_hours", "hours_in_run", "feature", "groove", "station", "axis", "value", "value_at_20_c", "unit", "expanded_uncertainty", "gauge",
 		"temperature_c", "who", "verdict", "plain_comparison", "struck", "reason", "note", "limit_new", "limit_service", "document", "revision", "page"}}
 	for _, p := range rec.Parts {
 		for _, x := range p.Readings {
@@ -118,7 +118,7 @@ func writeRecordCSV(w io.Writer, rec Record) error {
 				temperature = strconv.FormatFloat(*x.Temperature, 'g', -1, 64)
 			}
 			l := x.limit
-			rows = append(rows, []string{p.Kind, p.Serial, p.PartNumber, p.Model, x.Day, x.EngineHours, x.RunHours, x.Feature, number(x.Groove), x.Station, x.Axis, x.Value, x.Unit, x.Uncertainty, x.Gauge,
+			rows = append(rows, []string{p.Kind, p.Serial, p.PartNumber, p.Model, x.Day, x.EngineHours, x.RunHours, x.Feature, number(x.Groove), x.Station, x.Axis, x.Value, x.At20, x.Unit, x.Uncertainty, x.Gauge,
 				temperature, x.Who, x.Verdict, x.Plain, yes(x.Struck), x.Reason, x.Note, l.New, l.Service, l.Document, l.Revision, l.Page})
 		}
 		for _, x := range p.LeakTests {
@@ -322,11 +322,15 @@ func paperReadings(part PartRecord) views.PaperTable {
 		if x.GaugeOverdue {
 			gauge += " (overdue)"
 		}
+		value := x.Value + " " + x.Unit
+		if x.At20 != "" && x.At20 != x.Value {
+			value += "; " + at20(x.At20, true)
+		}
 		verdict := x.Verdict
 		if x.Reason != "" {
 			verdict += "; corrected: " + x.Reason
 		}
-		t.Rows = append(t.Rows, views.PaperRow{Struck: x.Struck, Cells: []string{x.Day, x.EngineHours, x.RunHours, x.Feature, spot(x.Groove, x.Station, x.Axis), x.Value + " " + x.Unit, x.Uncertainty, gauge, temperature, x.Who, verdict}})
+		t.Rows = append(t.Rows, views.PaperRow{Struck: x.Struck, Cells: []string{x.Day, x.EngineHours, x.RunHours, x.Feature, spot(x.Groove, x.Station, x.Axis), value, x.Uncertainty, gauge, temperature, x.Who, verdict}})
 	}
 	return t
 }

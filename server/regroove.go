@@ -403,8 +403,8 @@ func (g *regrooving) widthRing(o offer, original *wear.RingPressure) wear.WidthR
 	if o.force != nil {
 		middle := (o.least + o.most) / 2
 		side := &ringSide{sizes: map[string]sized{
-			string(wear.FromTangential): {Gauged: wear.Gauged{Value: *o.force, U: wear.StandardUncertainty(0, float64(o.forceStep))}},
-			"axial width":               {Gauged: wear.Gauged{Value: middle, U: wear.StandardUncertainty(0, float64(o.most-o.least))}}}}
+			string(wear.FromTangential): {Gauged: wear.Gauged{Value: *o.force, U: wear.StandardUncertainty(0, 0, float64(o.forceStep))}},
+			"axial width":               {Gauged: wear.Gauged{Value: middle, U: wear.StandardUncertainty(0, 0, float64(o.most-o.least))}}}}
 		ring.Pressure = g.pressureOf(side)
 	}
 	return ring

@@ -222,7 +222,7 @@ func (c *comparing) typed() *ringSide {
 			if err != nil {
 				c.f.fault(x.field, "%s", err)
 			}
-			side.sizes[x.feature] = sized{Gauged: wear.Gauged{Value: *v, U: wear.StandardUncertainty(0, float64(step))}, unit: x.unit, from: "typed here"}
+			side.sizes[x.feature] = sized{Gauged: wear.Gauged{Value: *v, U: wear.StandardUncertainty(0, 0, float64(step))}, unit: x.unit, from: "typed here"}
 		}
 	}
 	side.assumed = append(side.assumed, "typed numbers are right to half their last digit")

@@ -94,7 +94,8 @@ func TestCompareFindsTheOriginal(t *testing.T) {
 	path := fmt.Sprintf("/parts/%d/compare", fresh)
 	check(t, "on the shelf", get(h, path), http.StatusOK, []string{"middle of the new limits"}, []string{"Presses"})
 	ok(t, b.Install(ctx, fresh, store.Place{Engine: b.engine.ID, Position: 1, Groove: 1}, "2025-02-03", 60_500))
-	check(t, "fitted", get(h, path), http.StatusOK, []string{"Ring K-1", "Presses 1.250 ±", "mean of 1 reading of Cylinder C-1", "5.25100 in", "R-1, position 1, groove 1 until 2025-02-01"}, nil)
+	// read at 20.5 °C: 5.2510 / (1 + 12.3e-6 · 0.5), ISO 1
+	check(t, "fitted", get(h, path), http.StatusOK, []string{"Ring K-1", "Presses 1.250 ±", "mean of 1 reading of Cylinder C-1", "5.25097 in", "R-1, position 1, groove 1 until 2025-02-01"}, nil)
 	check(t, "itself", get(h, asking(path, fmt.Sprintf("with=%d", fresh))), http.StatusUnprocessableEntity, []string{`id="f-with-error"`, "the ring itself"}, []string{"Presses"})
 	set := must[store.Settings](t)(b.Settings(ctx))
 	set.Pressure = 1.3

@@ -78,13 +78,18 @@ func (k *ringBook) latest(rs []store.Reading, f wear.Feature, groove int) (sized
 		if x.Struck || x.Value == nil || x.Feature != f.ID || x.Groove != groove {
 			continue
 		}
-		v := sized{Gauged: wear.Gauged{Value: *x.Value, U: x.U()}, unit: store.UnitFor(f, k.set.Unit), from: "measured " + string(x.Sheet.Day), href: href("/sheets/", x.Sheet.ID)}
+		v := sized{Gauged: k.counted(x, f), unit: store.UnitFor(f, k.set.Unit), from: "measured " + string(x.Sheet.Day), href: href("/sheets/", x.Sheet.ID)}
 		if x.Gauge != "" {
 			v.from += ", " + x.Gauge + overdue(x)
 		}
 		return v, true
 	}
 	return sized{}, false
+}
+
+// counted is what a reading counts as.
+func (k *ringBook) counted(x store.Reading, f wear.Feature) wear.Gauged {
+	return x.Counted(f, k.set.Material(f.Kind)).Gauged
 }
 
 // measured is a ring of the book with what was last measured of it.
@@ -161,8 +166,9 @@ func (k *ringBook) barrelBore(cylinder store.Part) (sized, bool, error) {
 		if x.Struck || x.Value == nil || x.Feature != f.ID || href("/sheets/", x.Sheet.ID) != last.href {
 			continue
 		}
-		sum, n = sum+float64(*x.Value), n+1
-		last.U = math.Max(last.U, x.U())
+		c := k.counted(x, f)
+		sum, n = sum+float64(c.Value), n+1
+		last.U = math.Max(last.U, c.U)
 	}
 	last.Value = wear.Value(math.Round(sum / float64(n)))
 	last.mean = true

@@ -77,7 +77,11 @@ func sheetFacts(sheet store.Sheet, readings []store.Reading) []views.Fact {
 		}
 	}
 	if sheet.Temperature != nil {
-		add("Part temperature", fmt.Sprintf("%g °C", *sheet.Temperature))
+		text := fmt.Sprintf("%g °C", *sheet.Temperature)
+		if *sheet.Temperature != 20 {
+			text += "; sizes count as they are at 20 °C"
+		}
+		add("Part temperature", text)
 	}
 	add("Note", sheet.Note)
 	return facts
@@ -152,7 +156,7 @@ func (d *dossier) resultBlock(rs []store.Reading, set store.Settings) views.Resu
 		}
 	}
 	for _, x := range rs {
-		b.Rows = append(b.Rows, d.resultRow(x, f, u))
+		b.Rows = append(b.Rows, d.resultRow(x, u))
 	}
 	return b
 }
@@ -166,7 +170,7 @@ func hasSpot(rs []store.Reading, x store.Finding) bool {
 	return false
 }
 
-func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.ResultRow {
+func (d *dossier) resultRow(x store.Reading, u wear.Unit) views.ResultRow {
 	row := views.ResultRow{Spot: spot(x.Groove, x.Station, x.Axis), Struck: x.Struck, Reason: d.correctionOf(x).Reason}
 	if x.Value == nil {
 		row.Value, row.Plain = "withdrawn", x.Reason
@@ -177,11 +181,8 @@ func (d *dossier) resultRow(x store.Reading, f wear.Feature, u wear.Unit) views.
 		row.Typed = x.Typed
 	}
 	row.At20 = d.at20Text(x, u)
-	a := d.assess(x, f)
-	if x.U() > 0 {
-		row.U = "± " + inUnit(wear.ExpandedU(x.U()), u, 0)
-	}
-	row.Verdict, row.Plain = told(a.Verdict), plainText(a, u)
+	a := d.assess(x)
+	row.U, row.Verdict, row.Plain = d.uText(x, u), told(a.Verdict), d.plain(x, a, u)
 	row.Change = d.changeSince(x, u)
 	if !x.Struck {
 		row.CorrectHref = href("/readings/", x.Root, "/correct")

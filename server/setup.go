@@ -108,8 +108,8 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 	p := views.Gauges{Page: s.page(r, "Gauges", views.NavGauges), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
 	today := s.book.Today()
 	for _, g := range all {
-		u := wear.StandardUncertainty(float64(g.SD), float64(g.Resolution))
-		p.Rows = append(p.Rows, views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Resolution: g.Resolution.Format(g.Unit), U: inUnit(u, g.Unit, 1),
+		u := wear.StandardUncertainty(float64(g.SD), float64(g.OperatorSD), float64(g.Resolution))
+		p.Rows = append(p.Rows, views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Operator: operatorText(g), Resolution: g.Resolution.Format(g.Unit), U: inUnit(u, g.Unit, 1),
 			Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)})
 	}
 	return s.draw(w, r, f.status(), views.GaugesPage(p))
@@ -117,7 +117,15 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 
 // gaugeValues is what stands in the form of a gauge that exists.
 func gaugeValues(g store.Gauge) map[string]string {
-	return map[string]string{"id": strconv.FormatInt(g.ID, 10), "name": g.Name, "unit": g.Unit.Name, "sd": g.SD.Format(g.Unit), "resolution": g.Resolution.Format(g.Unit), "due": string(g.Due)}
+	return map[string]string{"id": strconv.FormatInt(g.ID, 10), "name": g.Name, "unit": g.Unit.Name, "sd": g.SD.Format(g.Unit), "operator_sd": g.OperatorSD.Format(g.Unit), "resolution": g.Resolution.Format(g.Unit), "due": string(g.Due)}
+}
+
+// operatorText is how differently people read a gauge.
+func operatorText(g store.Gauge) string {
+	if g.OperatorSD == 0 {
+		return "not known, taken as 0"
+	}
+	return g.OperatorSD.Format(g.Unit)
 }
 
 func readGauge(f *form) store.Gauge {
@@ -134,6 +142,9 @@ func readGauge(f *form) store.Gauge {
 	}
 	if v := f.value("resolution", g.Unit); v != nil {
 		g.Resolution = *v
+	}
+	if v := f.value("operator_sd", g.Unit); v != nil {
+		g.OperatorSD = *v
 	}
 	if f.text("due") != "" {
 		g.Due = f.day("due")

@@ -83,6 +83,9 @@ func (k *sheetWork) block(p store.Part, f wear.Feature) views.SheetBlock {
 	if u.Dim == wear.Length && f.Stations {
 		b.SetSize = &views.SheetExtra{Name: "s-" + key, Hint: "For dial readings."}
 	}
+	if m := k.set.Material(p.Kind); f.Expands() {
+		b.Expansion = strconv.FormatFloat(m.Alpha, 'g', -1, 64)
+	}
 	if f.InBore {
 		b.Bore = &views.SheetExtra{Name: "b-" + key, Hint: "Blank for the barrel it runs in."}
 	}
@@ -137,6 +140,7 @@ func (k *sheetWork) fillRows(b *views.SheetBlock, p store.Part, f wear.Feature, 
 		v := views.SheetCell{Name: c.name, Label: spot(c.groove, c.station, c.axis)}
 		if last, ok := k.last[p.ID][spotKey{f.ID, c.groove, c.station, c.axis}]; ok {
 			v.Last, v.LastDay = last.Value.Format(u), string(last.Sheet.Day)
+			v.LastAt20 = at20Text(last, last.Counted(f, k.set.Material(p.Kind)), u)
 		}
 		last := &b.Rows[len(b.Rows)-1]
 		last.Cells = append(last.Cells, v)
@@ -153,8 +157,8 @@ func (k *sheetWork) read(f *form) store.NewSheet {
 	}
 	if t := f.text("temperature"); t != "" {
 		c, err := strconv.ParseFloat(t, 64)
-		if err != nil || math.IsNaN(c) || c < -60 || c > 400 {
-			f.fault("temperature", "%q is no temperature in °C", t)
+		if err != nil || math.IsNaN(c) || c < wear.Coldest || c > wear.Warmest {
+			f.fault("temperature", "%q is no temperature of a part in °C, from %d to %d", t, wear.Coldest, wear.Warmest)
 		}
 		n.Temperature = &c
 	}
@@ -239,7 +243,7 @@ func (k *sheetWork) number(f *form, c cell, e extras) (store.NewReading, bool) {
 	n := store.NewReading{Part: c.part.ID, Feature: c.feature.ID, Groove: c.groove, Station: c.station, Axis: c.axis, Value: value, Typed: text, Unit: u, Bore: e.bore, Field: c.name,
 		SD: wear.AssumedSD(u.Dim), Resolution: lastDigit(text, f.text("mode"), u)}
 	if e.gauge != nil {
-		n.Gauge, n.SD, n.Resolution = e.gauge.ID, e.gauge.SD, e.gauge.Resolution
+		n.Gauge, n.SD, n.OperatorSD, n.Resolution = e.gauge.ID, e.gauge.SD, e.gauge.OperatorSD, e.gauge.Resolution
 	}
 	return n, true
 }

@@ -1,7 +1,9 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -17,21 +19,50 @@ type size struct {
 	celsius          *float64
 	sheet            store.Sheet
 	bore             *wear.Value // in which an end gap was measured
+	terms            uTerms
 }
 
-// temperatureU is the standard uncertainty taken for a part's temperature, °C
-// (a choice without a source).
-const temperatureU = 1
+// uTerms are what a reading's standard uncertainty is made of, base units.
+type uTerms struct{ gauge, operator, resolution, warmth float64 }
 
-// sized carries a reading to 20 °C where its sheet says how warm the part was.
-func (d *dossier) sized(x store.Reading) size {
-	g := wear.Gauged{Value: *x.Value, U: x.U()}
-	s := size{SpotReading: wear.SpotReading{Spot: wear.Spot{Station: x.Station, Axis: x.Axis}, Gauged: g}, read: *x.Value, sheet: x.Sheet, bore: x.Bore}
-	if x.Sheet.Temperature == nil || d.features[x.Feature].Dim != wear.Length {
-		return s
+func termsOf(x store.Reading, c wear.Counted) uTerms {
+	return uTerms{float64(x.SD), float64(x.OperatorSD), float64(x.Resolution), c.WarmthU}
+}
+
+// text writes them: "gauge 0.00020; operator not known, taken as 0; …; u 0.00021
+// in".
+func (t uTerms) text(celsius *float64, u wear.Unit) string {
+	operator, warmth := "not known, taken as 0", "part's not taken, nothing added"
+	if t.operator > 0 {
+		operator = inUnit(t.operator, u, 1)
 	}
-	if at20, err := wear.At20(g, *x.Sheet.Temperature, temperatureU, d.set.Material(d.part.Kind)); err == nil {
-		s.Gauged, s.celsius = at20, x.Sheet.Temperature
+	switch {
+	case t.warmth > 0:
+		warmth = fmt.Sprintf("d α × %d °C = %s", wear.TemperatureU, inUnit(t.warmth, u, 1))
+	case celsius != nil:
+		warmth = "nothing added: no size of one part"
+	}
+	all := math.Hypot(wear.StandardUncertainty(t.gauge, t.operator, t.resolution), t.warmth)
+	return fmt.Sprintf("gauge %s; operator %s; resolution %s / √12; temperature %s: u = %s %s", inUnit(t.gauge, u, 1), operator, inUnit(t.resolution, u, 1), warmth, inUnit(all, u, 1), u.Name)
+}
+
+// uEquation is how they go together, and uSource where that is from.
+const (
+	uEquation = "u = √(gauge² + operator² + resolution²/12 + temperature²)"
+	uSource   = "JCGM 100 (GUM) 5.1.2; resolution 4.3.7"
+)
+
+// counted is what a reading counts as, which verdicts go by.
+func (d *dossier) counted(x store.Reading) wear.Counted {
+	return x.Counted(d.features[x.Feature], d.set.Material(d.part.Kind))
+}
+
+// sized is a reading with what it counts as.
+func (d *dossier) sized(x store.Reading) size {
+	c := d.counted(x)
+	s := size{SpotReading: wear.SpotReading{Spot: wear.Spot{Station: x.Station, Axis: x.Axis}, Gauged: c.Gauged}, read: *x.Value, sheet: x.Sheet, bore: x.Bore, terms: termsOf(x, c)}
+	if c.Carried {
+		s.celsius = x.Sheet.Temperature
 	}
 	return s
 }
@@ -39,15 +70,49 @@ func (d *dossier) sized(x store.Reading) size {
 // at20Text says what a reading comes to at 20 °C, where that differs in the
 // digits shown: "5.1272 at 20 °C"; else "".
 func (d *dossier) at20Text(x store.Reading, u wear.Unit) string {
-	if x.Value == nil || x.Sheet.Temperature == nil {
+	if x.Value == nil {
 		return ""
 	}
-	s := d.sized(x)
-	was, is := inUnit(float64(s.read), u, 0), inUnit(float64(s.Value), u, 0)
-	if was == is {
+	return at20Text(x, d.counted(x), u)
+}
+
+func at20Text(x store.Reading, c wear.Counted, u wear.Unit) string {
+	is := inUnit(float64(c.Value), u, 0)
+	if !c.Carried || is == inUnit(float64(*x.Value), u, 0) {
 		return ""
 	}
-	return is + " at 20 °C"
+	return at20(is, true)
+}
+
+// at20 marks a size that was carried to 20 °C.
+func at20(text string, carried bool) string {
+	if carried {
+		text += " at 20 °C"
+	}
+	return text
+}
+
+// plain is the bare comparison of what a reading counts as with the service
+// limit. Where the number as it was read compares otherwise, that stands beside
+// it: the limit is not moved, and neither is the number hidden.
+func (d *dossier) plain(x store.Reading, a wear.Assessment, u wear.Unit) string {
+	text := plainText(a, u)
+	if _, lim := d.limitsFor(x); d.counted(x).Carried {
+		if read := d.features[x.Feature].Assess(*x.Value, 0, lim); read.Plain != a.Plain {
+			text = joinText("; ", text, "as it was read "+cmp.Or(plainText(read, u), "outside the new limits"))
+		}
+	}
+	return text
+}
+
+// uText is the one-sided 95 % uncertainty of what a reading counts as; "" where
+// none is known.
+func (d *dossier) uText(x store.Reading, u wear.Unit) string {
+	c := d.counted(x)
+	if c.U == 0 {
+		return ""
+	}
+	return "± " + inUnit(wear.ExpandedU(c.U), u, 0)
 }
 
 // featureNamed is the built-in feature of the part's kind with that name.
@@ -150,6 +215,6 @@ func warmthStep(ss []size, kind wear.Kind, set store.Settings) *views.WorkedStep
 	}
 	m := set.Material(kind)
 	put := fmt.Sprintf("%s / (1 + %.1f × 10⁻⁶ × (%g − 20)) = %s %s", inUnit(float64(warm.read), set.Unit, 1), m.Alpha*1e6, *warm.celsius, inUnit(float64(warm.Value), set.Unit, 1), set.Unit.Name)
-	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: put + fmt.Sprintf(", and so on; read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C. The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, " and "), m.Alpha*1e6, m.Name, temperatureU),
+	return &views.WorkedStep{Text: string(kind) + " at 20 °C", Equation: "d / (1 + α (T − 20))", Numbers: put + fmt.Sprintf(", and so on; read at %s; α %.1f × 10⁻⁶ per K, %s; T is taken as known to ± %d °C (one standard deviation). The gauge is taken to have been set at 20 °C; a reading without a temperature stands as it was read", strings.Join(read, ", "), m.Alpha*1e6, m.Name, wear.TemperatureU),
 		Source: "ISO 1 for 20 °C; " + m.Source}
 }

@@ -15,6 +15,7 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 	j := x.Judgement
 	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: judgementSteps(x, f, u), Shown: shownText(x), Settings: settingFacts(x.Settings),
 		Sources: []string{
+			"Uncertainty of a reading: " + uSource + ". Sizes at 20 °C: ISO 1.",
 			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
 			"Other curves that are about as likely widen the intervals; with fewer than three other parts the maker's wear allowance stands for the curve: choices, no source.",
 		}}
@@ -123,12 +124,15 @@ func settingFacts(s wear.Settings) []views.Fact {
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
 	p, c := plot{signed(f), u}, x.Judgement.Curve
 	spots := d.spotReadings(x.Series)
-	days := map[float64]string{}
+	days, axes, read := map[float64]string{}, map[float64]string{}, map[float64]string{}
 	for _, s := range spots {
-		if !s.Struck {
-			days[s.hours.Float()] = string(s.Sheet.Day)
+		if h := s.hours.Float(); !s.Struck {
+			days[h] = string(s.Sheet.Day)
+			axes[h] = joinText(", ", axes[h], axisText(s.Reading, u))
+			read[h] = axes[h] + warmText(s.Sheet)
 		}
 	}
+	w.Counts = d.countFacts(spots, f, u)
 	used := map[float64]bool{}
 	for i, pt := range x.Points {
 		used[pt.Hours] = !pt.Assumed
@@ -145,22 +149,65 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		if pt.Assumed {
 			r.Why = "baseline, assumed"
 		} else {
-			r.Day = days[pt.Hours]
+			r.Day, r.Read = days[pt.Hours], read[pt.Hours]
 		}
 		w.Readings = append(w.Readings, r)
 	}
 	for _, s := range spots {
-		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Value: s.Value.Format(u)}
+		r := views.WorkedReading{Day: string(s.Sheet.Day), Hours: hours(s.hours), Read: axisText(s.Reading, u) + warmText(s.Sheet), Value: inUnit(float64(d.counted(s.Reading).Value), u, 0)}
 		switch {
 		case s.Struck:
-			r.Why = "left out: corrected later"
+			r.Why = "corrected later"
 		case !used[s.hours.Float()]:
-			r.Why = "left out: not measured on the axes that the other sheets share"
+			r.Why = "not measured on the axes that the other sheets share"
 		default:
 			continue
 		}
 		w.Readings = append(w.Readings, r)
 	}
+}
+
+// axisText is a reading as it was typed: "thrust 5.1272".
+func axisText(x store.Reading, u wear.Unit) string { return joinText(" ", x.Axis, x.Value.Format(u)) }
+
+// warmText is the temperature of a sheet: " at 35 °C"; "" where it was not taken.
+func warmText(s store.Sheet) string {
+	if s.Temperature == nil {
+		return ""
+	}
+	return fmt.Sprintf(" at %g °C", *s.Temperature)
+}
+
+// countFacts say what the readings of a spot count as, and what the u of the
+// newest is made of.
+func (d *dossier) countFacts(spots []spotReading, f wear.Feature, u wear.Unit) []views.Fact {
+	var ss []size
+	for _, s := range spots { // newest first
+		if !s.Struck {
+			ss = append(ss, d.sized(s.Reading))
+		}
+	}
+	if len(ss) == 0 {
+		return nil
+	}
+	facts := []views.Fact{{Label: "u of one reading", Value: uEquation + ". The newest: " + ss[0].terms.text(ss[0].sheet.Temperature, u)}}
+	if f.Axes {
+		facts = append(facts, views.Fact{Label: "u of the mean of the axes", Value: "the part of gauge and resolution falls with the number of axes, that of operator and temperature does not: one person reads them all, of a part that is equally warm"})
+	}
+	if f.Dim != wear.Length {
+		return facts
+	}
+	words := "as typed: no temperature was taken"
+	switch w := warmthStep(ss, d.part.Kind, d.set); {
+	case !f.Expands():
+		words = "as typed, at any temperature: the room between two parts changes only by the difference of their expansions"
+		if f.Fit {
+			words += "; parts that expand differently are better measured each by itself"
+		}
+	case w != nil:
+		words = "at 20 °C: " + w.Equation + ", " + w.Numbers + " (" + w.Source + ")"
+	}
+	return append(facts, views.Fact{Label: "The size that counts", Value: words})
 }
 
 // spotReading is a reading with its hours in the run.

@@ -1,5 +1,5 @@
 // What a tablet out of reach can say about a number: how it compares with the
-// limits beside it, exactly. Verdicts with the gauge's uncertainty, fits and
+// limits beside it, at 20 °C where the part's temperature was typed. Verdicts with the gauge's uncertainty, fits and
 // wear are the laptop's to tell.
 
 import { entry, isLength, parse, write } from "./quantity.js";
@@ -68,9 +68,31 @@ function tight(size, service, fresh, most, high, unit) {
   return room === 0n ? "on " + name : write(room, unit) + " looser than " + name;
 }
 
+// at20 is a size as the laptop counts it: d / (1 + α (T − 20)), see Count in
+// wear/temperature.go.
+export function at20(size, celsius, expansion) {
+  return BigInt(Math.round(Number(size) / (1 + expansion * (celsius - 20))));
+}
+
+// warmth is the temperature that a cell's size is carried from; null for none.
+function warmth(cell) {
+  const text = form.elements.temperature?.value.trim() ?? "";
+  if (cell.dataset.expansion === undefined || !/^[+-]?(\d+\.?\d*|\.\d+)$/.test(text)) return null;
+  const celsius = Number(text);
+  return celsius >= -60 && celsius <= 150 ? celsius : null;
+}
+
 function compare(cell) {
-  const size = sizeOf(cell), unit = unitOf(cell);
-  if (size === null) return "cannot be read as a number here";
+  const read = sizeOf(cell), unit = unitOf(cell);
+  if (read === null) return "cannot be read as a number here";
+  const celsius = warmth(cell);
+  if (celsius === null || read <= 0n) return compareSize(cell, read, unit, 2);
+  const size = at20(read, celsius, Number(cell.dataset.expansion));
+  const words = compareSize(cell, size, unit, 0);
+  return words && write(size, unit, 0) !== write(read, unit, 0) ? `${words} (${write(size, unit, 0)} at 20 °C)` : words;
+}
+
+function compareSize(cell, size, unit, extra) {
   const low = bound(cell, "service-min"), high = bound(cell, "service-max");
   if (cell.dataset.clearance !== undefined) {
     const said = tight(size, low, bound(cell, "new-min"), bound(cell, "new-max"), high, unit);
@@ -79,9 +101,9 @@ function compare(cell) {
   const rooms = [low === null ? null : size - low, high === null ? null : high - size].filter((r) => r !== null);
   if (rooms.length > 0) {
     const room = rooms.reduce((a, b) => (a < b ? a : b));
-    if (room < 0n) return "✕ " + write(-room, unit) + " past the service limit";
+    if (room < 0n) return "✕ " + write(-room, unit, extra) + " past the service limit";
     if (room === 0n) return "on the service limit";
-    return write(room, unit) + " inside the service limit";
+    return write(room, unit, extra) + " inside the service limit";
   }
   const least = bound(cell, "new-min"), most = bound(cell, "new-max");
   if (least === null && most === null) return "";

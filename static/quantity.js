@@ -11,7 +11,7 @@ const units = new Map(Object.entries({
   "N": ["force", 1000000n, 1n], "lbf": ["force", 44482216152605n, 10000000n],
 }));
 const plain = ["plain", 1000000n, 1n];
-const most = 2n ** 63n;
+const most = 900000000000n; // wear.MostTyped
 
 export function isLength(unit) { return units.get(unit)?.[0] === "length"; }
 
@@ -29,7 +29,7 @@ export function parse(text, unit) {
   if (size % scale !== 0n && dimension === "length") return null;
   const near = (2n * size + scale) / (2n * scale); // half away from zero
   const value = sign === "-" ? -near : near;
-  return value >= most || value < -most ? null : value;
+  return value > most || value < -most ? null : value;
 }
 
 // entry reads a number as typed on a sheet: a full size; with a sign, steps
@@ -50,15 +50,16 @@ export function entry(text, mode, unit, nominal, set) {
   return from + steps;
 }
 
-// write is a length, mass or force with as many decimals as it needs.
-export function write(value, unit) {
+// write is a length, mass or force with as many decimals as it needs: those that
+// the unit is read to, and up to extra more.
+export function write(value, unit, extra = 2) {
   const [, times, over] = units.get(unit) ?? plain;
   const decimals = { in: 4, mm: 3, kg: 3, lb: 3, oz: 2 }[unit] ?? 1;
   const size = value < 0n ? -value : value;
-  const scale = 10n ** BigInt(decimals + 2);
-  const text = ((2n * size * over * scale + times) / (2n * times)).toString().padStart(decimals + 3, "0");
-  const part = text.slice(-decimals - 2).replace(/0{1,2}$/, "");
-  return (value < 0n ? "-" : "") + text.slice(0, -decimals - 2) + "." + part;
+  const scale = 10n ** BigInt(decimals + extra);
+  const text = ((2n * size * over * scale + times) / (2n * times)).toString().padStart(decimals + extra + 1, "0");
+  const part = text.slice(-decimals - extra).replace(new RegExp(`0{0,${extra}}$`), "");
+  return (value < 0n ? "-" : "") + text.slice(0, -decimals - extra) + "." + part;
 }
 
 // Go trims what Unicode calls white space; so does this, and no more.

@@ -25,6 +25,7 @@ type Series struct {
 	Bound     *float64
 	Life      wear.Hours
 	LastDay   wear.Day
+	Carried   bool // the latest sizes, to 20 °C
 	Verdict   wear.Verdict
 	State     wear.State
 	Ratio     float64
@@ -33,13 +34,13 @@ type Series struct {
 }
 
 const seriesQuery = `SELECT s.id, s.part_id, s.feature_id, s.groove, s.station, s.run, s.current, s.peers_id, s.start_event, s.start_day, s.start_hours, s.oversize, s.points, s.assumed,
-	s.allowance, s.bound, s.life, s.last_day, s.verdict, s.state, s.ratio, s.chance, s.sentence FROM series s`
+	s.allowance, s.bound, s.life, s.last_day, s.carried, s.verdict, s.state, s.ratio, s.chance, s.sentence FROM series s`
 
 func scanSeries(r scanner, d *Series) error {
 	var points []byte
 	var assumed bool
 	if err := r.Scan(&d.ID, &d.Part, &d.Feature, &d.Groove, &d.Station, &d.Run, &d.Current, &d.Peers, &d.Start.Event, &d.Start.Day, &d.Start.At, &d.Oversize, &points, &assumed,
-		&d.Allowance, &d.Bound, &d.Life, &d.LastDay, &d.Verdict, &d.State, &d.Ratio, &d.Chance, &d.Sentence); err != nil {
+		&d.Allowance, &d.Bound, &d.Life, &d.LastDay, &d.Carried, &d.Verdict, &d.State, &d.Ratio, &d.Chance, &d.Sentence); err != nil {
 		return err
 	}
 	var err error

@@ -46,6 +46,7 @@ type Finding struct {
 	Edge       wear.Edge // that bound
 	LastDay    wear.Day
 	LastValue  *wear.Value
+	Carried    bool // LastValue, to 20 °C
 	CanSay     bool
 	LeftLow    *float64
 	LeftMedian *float64
@@ -106,7 +107,7 @@ func (f Finding) amount() float64 {
 const findingColumns = `s.id, s.part_id, p.kind, p.serial, coalesce(t.engine_id, 0), coalesce(e.serial, ''), coalesce(e.aircraft, ''), coalesce(t.position, 0),
 	CASE p.kind WHEN 'ring' THEN coalesce(nullif(t.groove, 0), p.groove) ELSE 0 END, coalesce(m.name, ''),
 	s.feature_id, s.groove, s.station, s.run, s.state, s.hours, s.wear, s.expected, s.ratio, s.ratio_low, s.ratio_high, s.equivalent, s.chance, s.test, s.refs,
-	s.verdict, s.plain, s.room, s.edge, s.last_day, s.last_value, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
+	s.verdict, s.plain, s.room, s.edge, s.last_day, s.last_value, s.carried, s.can_say, s.left_low, s.left_median, s.left_high, s.sentence,
 	coalesce(a.amount, 0), coalesce(a.hours, 0), coalesce(a.who, ''), coalesce(a.reason, ''), coalesce(a.saved_at, '')`
 
 // The tables of findings, each with a place for the index of series to go by:
@@ -130,7 +131,7 @@ func findFindings(ctx context.Context, q querier, index, where string, args ...a
 		var feature int64
 		if err := r.Scan(&f.Series, &f.Part, &f.Kind, &f.Serial, &f.Engine, &f.EngineNo, &f.Aircraft, &f.Position, &f.AtGroove, &f.Model,
 			&feature, &f.Groove, &f.Station, &f.Run, &f.State, &f.Hours, &f.Wear, &f.Expected, &f.Ratio, &f.RatioLow, &f.RatioHigh, &f.Equivalent, &f.Chance, &f.Test, &f.Refs,
-			&f.Verdict, &f.Plain, &f.Room, &f.Edge, &f.LastDay, &f.LastValue, &f.CanSay, &f.LeftLow, &f.LeftMedian, &f.LeftHigh, &f.Sentence,
+			&f.Verdict, &f.Plain, &f.Room, &f.Edge, &f.LastDay, &f.LastValue, &f.Carried, &f.CanSay, &f.LeftLow, &f.LeftMedian, &f.LeftHigh, &f.Sentence,
 			&f.Seen.Amount, &f.Seen.Hours, &f.Seen.Who, &f.Seen.Reason, &f.Seen.SavedAt); err != nil {
 			return err
 		}

@@ -8,13 +8,15 @@ import (
 	"barrelbook/wear"
 )
 
-// Gauge is an instrument: its standard deviation and resolution in base
-// units, and when its calibration is due (empty: not kept).
+// Gauge is an instrument: its standard deviation, that between people who read
+// it and its resolution in base units, and when its calibration is due (empty:
+// not kept).
 type Gauge struct {
 	ID             int64
 	Name           string
 	Unit           wear.Unit
 	SD, Resolution wear.Value
+	OperatorSD     wear.Value // 0 where it is not known
 	Due            wear.Day
 }
 
@@ -27,13 +29,13 @@ func (b *Book) Gauges(ctx context.Context) ([]Gauge, error) { return findGauges(
 func findGauges(ctx context.Context, q querier) ([]Gauge, error) {
 	gs, err := list(ctx, q, func(r scanner, g *Gauge) error {
 		var unit string
-		if err := r.Scan(&g.ID, &g.Name, &unit, &g.SD, &g.Resolution, &g.Due); err != nil {
+		if err := r.Scan(&g.ID, &g.Name, &unit, &g.SD, &g.OperatorSD, &g.Resolution, &g.Due); err != nil {
 			return err
 		}
 		var err error
 		g.Unit, err = wear.UnitNamed(unit)
 		return err
-	}, "SELECT id, name, unit, sd, resolution, due FROM gauge ORDER BY name")
+	}, "SELECT id, name, unit, sd, operator_sd, resolution, due FROM gauge ORDER BY name")
 	if err != nil {
 		return nil, fmt.Errorf("list gauges: %w", err)
 	}
@@ -63,17 +65,20 @@ func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
 			bad = append(bad, FieldError{Field: x.field, Message: "above 0.1 in: is the decimal point right?"})
 		}
 	}
+	if g.OperatorSD < 0 {
+		bad = append(bad, FieldError{Field: "operator_sd", Message: "a standard deviation may not be negative"})
+	}
 	if len(bad) > 0 {
 		return 0, bad
 	}
 	err = b.tx(ctx, func(ctx context.Context, t *tx) error {
 		if g.ID != 0 {
 			id = g.ID
-			_, err = t.ExecContext(ctx, "UPDATE gauge SET name = ?, unit = ?, sd = ?, resolution = ?, due = ?, saved_at = ? WHERE id = ?",
-				g.Name, g.Unit.Name, g.SD, g.Resolution, g.Due, t.at, g.ID)
+			_, err = t.ExecContext(ctx, "UPDATE gauge SET name = ?, unit = ?, sd = ?, operator_sd = ?, resolution = ?, due = ?, saved_at = ? WHERE id = ?",
+				g.Name, g.Unit.Name, g.SD, g.OperatorSD, g.Resolution, g.Due, t.at, g.ID)
 		} else {
-			id, err = t.insert(ctx, "INSERT INTO gauge (name, unit, sd, resolution, due, saved_at) VALUES (?, ?, ?, ?, ?, ?)",
-				g.Name, g.Unit.Name, g.SD, g.Resolution, g.Due, t.at)
+			id, err = t.insert(ctx, "INSERT INTO gauge (name, unit, sd, operator_sd, resolution, due, saved_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
+				g.Name, g.Unit.Name, g.SD, g.OperatorSD, g.Resolution, g.Due, t.at)
 		}
 		if isUnique(err) {
 			return invalid("name", "there is already a gauge called %s", g.Name)

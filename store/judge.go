@@ -78,11 +78,7 @@ func findMembers(ctx context.Context, q querier, next wear.Hours, where string, 
 
 // judgeChanged judges the changed series of each group, and marks the group so
 // that Refresh judges the others.
-func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64) error {
-	settings, err := findSettings(ctx, t)
-	if err != nil {
-		return err
-	}
+func judgeChanged(ctx context.Context, t *tx, changed map[int64][]int64, settings Settings) error {
 	total := 0
 	for _, ids := range changed {
 		total += len(ids)

@@ -52,6 +52,7 @@ type LeakTest struct {
 	Tester         string
 	Due            wear.Day   // when its calibration was due then, empty where not kept
 	SD, Resolution wear.Value // of one of its gauges then, millionths of a psi
+	OperatorSD     wear.Value // between people who read it then, likewise
 	Minutes        *int       // since shutdown
 	Note           string
 	Corrected      string // by whom, of a correction
@@ -93,9 +94,9 @@ func (r LeakReading) Measured() (t wear.LeakTest, ok bool) {
 	if psi == nil {
 		return t, false
 	}
-	// The resolution goes in with the standard deviation, so that gauges finer
+	// Resolution and operator go in with the standard deviation, so that gauges finer
 	// than a tenth of a psi count as what they are.
-	t = wear.LeakTest{Regulated: r.Test.Regulated, Reading: *psi, Orifice: r.Test.Orifice, Rechecked: r.Recheck != nil, GaugeSD: wear.StandardUncertainty(r.Test.SD.In(Psi), r.Test.Resolution.In(Psi))}
+	t = wear.LeakTest{Regulated: r.Test.Regulated, Reading: *psi, Orifice: r.Test.Orifice, Rechecked: r.Recheck != nil, GaugeSD: wear.StandardUncertainty(r.Test.SD.In(Psi), r.Test.OperatorSD.In(Psi), r.Test.Resolution.In(Psi))}
 	if r.Test.Ambient != nil {
 		t.Ambient = *r.Test.Ambient
 	}
@@ -103,13 +104,13 @@ func (r LeakReading) Measured() (t wear.LeakTest, ok bool) {
 }
 
 const leakTestColumns = `t.id, t.root, t.uid, t.engine_id, e.serial, e.model_id, t.day, t.meter_root, m.hours, t.who, t.regulated, t.ambient, t.orifice, t.unit, t.master, coalesce(t.gauge_id, 0), coalesce(g.name, ''),
-	t.due, t.sd, t.resolution, t.minutes, t.note, t.corrected, t.reason, t.saved_at`
+	t.due, t.sd, t.operator_sd, t.resolution, t.minutes, t.note, t.corrected, t.reason, t.saved_at`
 
 const leakTestJoins = " JOIN engine e ON e.id = t.engine_id JOIN meter_now m ON m.root = t.meter_root LEFT JOIN gauge g ON g.id = t.gauge_id"
 
 func leakTestTargets(h *LeakTest, unit *string) []any {
 	return []any{&h.ID, &h.Root, &h.UID, &h.Engine, &h.EngineNo, &h.Model, &h.Day, &h.MeterRoot, &h.Hours, &h.Who, &h.Regulated, &h.Ambient, &h.Orifice, unit, &h.Master, &h.Gauge, &h.Tester,
-		&h.Due, &h.SD, &h.Resolution, &h.Minutes, &h.Note, &h.Corrected, &h.Reason, &h.SavedAt}
+		&h.Due, &h.SD, &h.OperatorSD, &h.Resolution, &h.Minutes, &h.Note, &h.Corrected, &h.Reason, &h.SavedAt}
 }
 
 func scanLeakReading(r scanner, d *LeakReading) error {

@@ -128,7 +128,7 @@ func (n *NewLeakTest) checkAll(ctx context.Context, t *tx, e Engine) (Invalid, e
 
 // useTester takes over what the tester was then.
 func (h *LeakTest) useTester(ctx context.Context, q querier) (Invalid, error) {
-	h.Due, h.SD, h.Resolution = "", AssumedTesterSD, AssumedTesterResolution
+	h.Due, h.SD, h.OperatorSD, h.Resolution = "", AssumedTesterSD, 0, AssumedTesterResolution
 	if h.Gauge == 0 {
 		return nil, nil
 	}
@@ -143,7 +143,7 @@ func (h *LeakTest) useTester(ctx context.Context, q querier) (Invalid, error) {
 	if gs[i].Unit.Name != Psi.Name {
 		return invalid("tester", "%s reads in %s: choose a tester that reads in psi", gs[i].Name, gs[i].Unit.Name), nil
 	}
-	h.Due, h.SD, h.Resolution = gs[i].Due, gs[i].SD, gs[i].Resolution
+	h.Due, h.SD, h.OperatorSD, h.Resolution = gs[i].Due, gs[i].SD, gs[i].OperatorSD, gs[i].Resolution
 	return nil, nil
 }
 
@@ -247,9 +247,9 @@ func (r *NewLeakReading) findCylinder(ctx context.Context, t *tx, e Engine, day 
 // insertLeakTest keeps the head of a test, or a correction of one that has a
 // root, and returns its root.
 func insertLeakTest(ctx context.Context, t *tx, h LeakTest) (int64, error) {
-	id, err := t.insert(ctx, `INSERT INTO leak_test (root, uid, engine_id, day, meter_root, who, regulated, ambient, orifice, unit, master, gauge_id, due, sd, resolution, minutes, note, corrected, reason, saved_at)
-		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM leak_test) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20)`,
-		h.Root, h.UID, h.Engine, h.Day, h.MeterRoot, h.Who, h.Regulated, h.Ambient, h.Orifice, h.Unit.Name, h.Master, h.Gauge, h.Due, h.SD, h.Resolution, h.Minutes, h.Note, h.Corrected, h.Reason, t.at)
+	id, err := t.insert(ctx, `INSERT INTO leak_test (root, uid, engine_id, day, meter_root, who, regulated, ambient, orifice, unit, master, gauge_id, due, sd, resolution, minutes, note, corrected, reason, saved_at, operator_sd)
+		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM leak_test) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21)`,
+		h.Root, h.UID, h.Engine, h.Day, h.MeterRoot, h.Who, h.Regulated, h.Ambient, h.Orifice, h.Unit.Name, h.Master, h.Gauge, h.Due, h.SD, h.Resolution, h.Minutes, h.Note, h.Corrected, h.Reason, t.at, h.OperatorSD)
 	if err != nil {
 		return 0, fmt.Errorf("save leak test: %w", err)
 	}

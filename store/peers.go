@@ -122,8 +122,8 @@ func (s *summary) drop(ctx context.Context, t *tx, o stored) error {
 }
 
 func (r seriesRow) insert(ctx context.Context, t *tx, part, peers int64, points []byte) (int64, error) {
-	id, err := t.insert(ctx, `INSERT INTO series (part_id, feature_id, groove, station, run, peers_id, current, start_event, start_day, start_hours, oversize, points, assumed, allowance, bound, life, last_day, last_value, verdict, plain, room, edge)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	id, err := t.insert(ctx, `INSERT INTO series (part_id, feature_id, groove, station, run, peers_id, current, start_event, start_day, start_hours, oversize, points, assumed, allowance, bound, life, last_day, last_value, carried, verdict, plain, room, edge)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		append([]any{part, r.key.feature, r.key.groove, r.key.station, r.run, peers}, r.columns(points)...)...)
 	if err != nil {
 		return 0, fmt.Errorf("add series: %w", err)
@@ -133,12 +133,12 @@ func (r seriesRow) insert(ctx context.Context, t *tx, part, peers int64, points 
 
 func (r seriesRow) columns(points []byte) []any {
 	assumed := len(r.points) > 0 && r.points[0].Assumed
-	return []any{r.current, r.start.Event, r.start.Day, r.start.At, r.oversize, points, assumed, r.allowance, r.bound, r.life, r.lastDay, r.lastValue, r.judged.Verdict, r.judged.Plain, r.judged.Room, r.judged.Edge}
+	return []any{r.current, r.start.Event, r.start.Day, r.start.At, r.oversize, points, assumed, r.allowance, r.bound, r.life, r.lastDay, r.lastValue, r.carried, r.judged.Verdict, r.judged.Plain, r.judged.Room, r.judged.Edge}
 }
 
 func (r seriesRow) update(ctx context.Context, t *tx, id int64, points []byte, changed bool) error {
 	s, err := t.prepared(ctx, `UPDATE series SET current = ?, start_event = ?, start_day = ?, start_hours = ?, oversize = ?, points = ?, assumed = ?, allowance = ?, bound = ?, life = ?,
-		last_day = ?, last_value = ?, verdict = ?, plain = ?, room = ?, edge = ?, outdated = 0, rev = rev + ? WHERE id = ?`)
+		last_day = ?, last_value = ?, carried = ?, verdict = ?, plain = ?, room = ?, edge = ?, outdated = 0, rev = rev + ? WHERE id = ?`)
 	if err != nil {
 		return err
 	}

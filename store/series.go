@@ -42,6 +42,7 @@ type seriesData struct {
 	life      wear.Hours
 	lastDay   wear.Day
 	lastValue *wear.Value
+	carried   bool            // lastValue, to 20 °C
 	judged    wear.Assessment // of the latest inspection's worst spot
 }
 
@@ -51,9 +52,12 @@ func summarise(ctx context.Context, t *tx) error {
 	if len(t.touched) == 0 {
 		return nil
 	}
-	s := &summary{features: featureIndex{}, limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
+	s := &summary{limits: map[int64]Limits{}, peers: map[peersKey]int64{}, changed: map[int64][]int64{}}
 	var err error
 	if s.features, err = findFeatureIndex(ctx, t); err != nil {
+		return err
+	}
+	if s.settings, err = findSettings(ctx, t); err != nil {
 		return err
 	}
 	if s.wider, err = findWider(ctx, t); err != nil {
@@ -70,7 +74,7 @@ func summarise(ctx context.Context, t *tx) error {
 		}
 	}
 	clear(t.touched)
-	return judgeChanged(ctx, t, s.changed)
+	return judgeChanged(ctx, t, s.changed, s.settings)
 }
 
 // summariseOutdated makes the series that a migration left outdated anew, so
@@ -109,6 +113,7 @@ const partsChunk = 200
 // summary holds what summarising many parts shares.
 type summary struct {
 	features featureIndex
+	settings Settings
 	wider    map[int64]Wider
 	families map[int64]int64
 	limits   map[int64]Limits
@@ -147,7 +152,7 @@ func (s *summary) part(ctx context.Context, t *tx, h *history, taken *readings, 
 			return err
 		}
 	}
-	inspected, err := taken.inspections(h)
+	inspected, err := taken.inspections(h, s.features, s.settings.Material(h.part.Kind))
 	if err != nil {
 		return err
 	}
@@ -229,6 +234,7 @@ func summariseRun(f wear.Feature, line *LimitRow, span wear.Span, ins []inspecti
 	}
 	d.judged, d.lastValue = worstOf(f, last, lim)
 	d.lastDay = last.day
+	d.carried = slices.ContainsFunc(last.spots, func(m measured) bool { return m.carried })
 	axes := commonAxes(ins)
 	for _, in := range ins {
 		if p, ok := in.point(axes, sign, span.Start.At); ok {
@@ -244,7 +250,7 @@ func worstOf(f wear.Feature, in inspection, lim wear.Limit) (worst wear.Assessme
 	plain := wear.NoLimit
 	for _, m := range in.spots {
 		v := m.value
-		a := f.Assess(v, m.u, lim)
+		a := f.Assess(v, m.all(), lim)
 		plain = max(plain, a.Plain)
 		if value == nil || a.Verdict > worst.Verdict || a.Verdict == worst.Verdict && (lim.Wear == wear.Down && v < *value || lim.Wear != wear.Down && v > *value) {
 			worst, value = a, &v
@@ -272,12 +278,14 @@ func commonAxes(ins []inspection) []string {
 }
 
 // point is the mean over the axes, signed so that wear grows; not ok where an
-// axis was not measured. Independent errors: u of the mean is √Σu²/n.
+// axis was not measured. u of the mean is √Σu²/n of the errors that each axis has
+// of its own, and the mean of those that all share. Source: JCGM 100 (GUM) 5.1.2
+// and, for the shared ones, 5.2.2 with a correlation of 1.
 func (in inspection) point(axes []string, sign float64, start wear.Hours) (wear.Point, bool) {
 	if sign == 0 {
 		sign = 1
 	}
-	var sum, squares float64
+	var sum, squares, shared float64
 	for _, a := range axes {
 		m, ok := in.at(a)
 		if !ok {
@@ -285,9 +293,10 @@ func (in inspection) point(axes []string, sign float64, start wear.Hours) (wear.
 		}
 		sum += float64(m.value)
 		squares += m.u * m.u
+		shared += m.shared
 	}
 	n := float64(len(axes))
-	return wear.Point{Hours: (in.hours - start).Float(), Y: sign * sum / n, U: math.Sqrt(squares) / n}, true
+	return wear.Point{Hours: (in.hours - start).Float(), Y: sign * sum / n, U: math.Hypot(math.Sqrt(squares), shared) / n}, true
 }
 
 // encodePoints packs points as little-endian float64 triples.

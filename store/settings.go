@@ -141,7 +141,8 @@ func (s Settings) Check() error {
 }
 
 // SaveSettings keeps the settings; changed flag levels judge the whole book
-// anew.
+// anew, a changed expansion summarises the parts that were measured at a known
+// temperature anew.
 func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 	if err := s.Check(); err != nil {
 		return err
@@ -169,6 +170,14 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		if before.FlagP != s.FlagP || before.EngineP != s.EngineP || before.FlagRatio != s.FlagRatio || before.NextIn != s.NextIn || before.Unit.Name != s.Unit.Name {
 			if _, err := t.ExecContext(ctx, "UPDATE peers SET stale = stale + members + 1"); err != nil {
 				return fmt.Errorf("mark groups: %w", err)
+			}
+		}
+		for _, k := range wear.Kinds {
+			if before.Expansion[k] == s.Expansion[k] {
+				continue
+			}
+			if err := touchMeasured(ctx, t, "part_id IN (SELECT id FROM part WHERE kind = ?) AND part_id IN (SELECT r.part_id FROM reading r JOIN sheet s ON s.id = r.sheet_id WHERE s.temperature IS NOT NULL)", k); err != nil {
+				return err
 			}
 		}
 		return nil

@@ -38,6 +38,7 @@ type NewReading struct {
 	Bore           *wear.Value // the bore a ring gap was measured in
 	Gauge          int64       // 0 where not named
 	SD, Resolution wear.Value  // of the gauge then
+	OperatorSD     wear.Value  // between people who read it, then
 	Since          *wear.Hours // hours since installation, where no engine tells them
 	PartHours      *wear.Hours // the part's own hours instead, of a reading that an older version kept
 	Field          string      // the form field it was typed in
@@ -174,10 +175,10 @@ func insertReading(ctx context.Context, t *tx, sheet, root int64, who, reason st
 	if reason != "" && r.Typed == "" {
 		value = nil // withdrawn
 	}
-	id, err := t.insert(ctx, `INSERT INTO reading (root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, bore, gauge_id, sd, resolution, since_install, part_hours, who, reason, saved_at, overdue)
-		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM reading) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18, ?19,
+	id, err := t.insert(ctx, `INSERT INTO reading (root, sheet_id, part_id, feature_id, groove, station, axis, value, typed, unit, bore, gauge_id, sd, resolution, since_install, part_hours, who, reason, saved_at, operator_sd, overdue)
+		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM reading) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, nullif(?12, 0), ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20,
 			?12 <> 0 AND EXISTS (SELECT 1 FROM gauge g WHERE g.id = ?12 AND g.due <> '' AND g.due < (SELECT day FROM sheet WHERE id = ?2)))`,
-		root, sheet, r.Part, r.Feature, r.Groove, r.Station, r.Axis, value, r.Typed, r.Unit.Name, r.Bore, r.Gauge, r.SD, r.Resolution, r.Since, r.PartHours, who, reason, t.at)
+		root, sheet, r.Part, r.Feature, r.Groove, r.Station, r.Axis, value, r.Typed, r.Unit.Name, r.Bore, r.Gauge, r.SD, r.Resolution, r.Since, r.PartHours, who, reason, t.at, r.OperatorSD)
 	if err != nil {
 		return 0, fmt.Errorf("save reading: %w", err)
 	}
@@ -308,6 +309,7 @@ type Reading struct {
 	Gauge          string
 	GaugeOverdue   bool
 	SD, Resolution wear.Value
+	OperatorSD     wear.Value
 	Since          *wear.Hours // hours since installation, where no engine tells them
 	PartHours      *wear.Hours // the part's own hours instead, as older versions kept them
 	Who, Reason    string
@@ -315,13 +317,15 @@ type Reading struct {
 	Struck         bool // a later entry replaced it
 }
 
-// U is the standard uncertainty of the reading, base units.
-func (r Reading) U() float64 {
-	return wear.StandardUncertainty(float64(r.SD), float64(r.Resolution))
+// Counted is what a reading that was not withdrawn counts as, for verdicts and
+// wear alike: see wear.Count.
+func (r Reading) Counted(f wear.Feature, m wear.Material) wear.Counted {
+	u := wear.StandardUncertainty(float64(r.SD), float64(r.OperatorSD), float64(r.Resolution))
+	return wear.Count(f, wear.Gauged{Value: *r.Value, U: u}, r.Sheet.Temperature, m)
 }
 
 const readingQuery = `SELECT r.id, r.root, r.part_id, r.feature_id, r.groove, r.station, r.axis, r.value, r.typed, r.unit, r.bore, coalesce(g.name, ''), r.overdue,
-	r.sd, r.resolution, r.since_install, r.part_hours, r.who, r.reason, r.saved_at, EXISTS (SELECT 1 FROM reading n WHERE n.root = r.root AND n.id > r.id AND n.part_id = r.part_id AND n.feature_id = r.feature_id),
+	r.sd, r.operator_sd, r.resolution, r.since_install, r.part_hours, r.who, r.reason, r.saved_at, EXISTS (SELECT 1 FROM reading n WHERE n.root = r.root AND n.id > r.id AND n.part_id = r.part_id AND n.feature_id = r.feature_id),
 	s.id, s.uid, s.day, coalesce(s.engine_id, 0), coalesce(e.serial, ''), coalesce(s.position, 0), coalesce(s.meter_root, 0), coalesce(m.hours, 0), s.who, s.temperature, s.note, s.saved_at
 	FROM reading r JOIN sheet s ON s.id = r.sheet_id LEFT JOIN gauge g ON g.id = r.gauge_id LEFT JOIN engine e ON e.id = s.engine_id LEFT JOIN meter_now m ON m.root = s.meter_root`
 
@@ -329,7 +333,7 @@ func scanReading(r scanner, d *Reading) error {
 	var unit string
 	s := &d.Sheet
 	if err := r.Scan(&d.ID, &d.Root, &d.Part, &d.Feature, &d.Groove, &d.Station, &d.Axis, &d.Value, &d.Typed, &unit, &d.Bore, &d.Gauge, &d.GaugeOverdue,
-		&d.SD, &d.Resolution, &d.Since, &d.PartHours, &d.Who, &d.Reason, &d.SavedAt, &d.Struck,
+		&d.SD, &d.OperatorSD, &d.Resolution, &d.Since, &d.PartHours, &d.Who, &d.Reason, &d.SavedAt, &d.Struck,
 		&s.ID, &s.UID, &s.Day, &s.Engine, &s.EngineNo, &s.Position, &s.MeterRoot, &s.Hours, &s.Who, &s.Temperature, &s.Note, &s.SavedAt); err != nil {
 		return err
 	}
@@ -417,7 +421,7 @@ func (b *Book) CorrectReading(ctx context.Context, id int64, value wear.Value, t
 			return invalid("value", "that is what the reading says already")
 		}
 		n := NewReading{Part: old.Part, Feature: old.Feature, Groove: old.Groove, Station: old.Station, Axis: old.Axis, Value: value, Typed: typed,
-			Unit: old.Unit, Bore: old.Bore, SD: old.SD, Resolution: old.Resolution, Since: old.Since, PartHours: old.PartHours, Field: "value"}
+			Unit: old.Unit, Bore: old.Bore, SD: old.SD, OperatorSD: old.OperatorSD, Resolution: old.Resolution, Since: old.Since, PartHours: old.PartHours, Field: "value"}
 		gauge, err := gaugeOf(ctx, t, old.ID)
 		if err != nil {
 			return err

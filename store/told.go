@@ -160,5 +160,5 @@ func (b *Book) PartClock(ctx context.Context, part int64) (PartClock, error) {
 // At are the part's own hours when a reading was taken. Errors as
 // wear.Clock.At.
 func (c PartClock) At(r Reading) (wear.Hours, error) {
-	return c.h.partHours(sheetAt{r.Sheet.Day, r.Sheet.Engine, r.Sheet.Hours}, toldHours{r.Since, r.PartHours})
+	return c.h.partHours(sheetAt{day: r.Sheet.Day, engine: r.Sheet.Engine, hours: r.Sheet.Hours}, toldHours{r.Since, r.PartHours})
 }

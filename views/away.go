@@ -46,6 +46,9 @@ func (b SheetBlock) bounds(r SheetRow) templ.OrderedAttributes {
 	if b.SetSize != nil {
 		a = append(a, attribute("data-set", b.SetSize.Name))
 	}
+	if b.Expansion != "" {
+		a = append(a, attribute("data-expansion", b.Expansion))
+	}
 	for _, x := range [][2]string{{"nominal", own.Nominal}, {"new-min", own.NewMin}, {"new-max", own.NewMax}, {"service-min", own.ServiceMin}, {"service-max", own.ServiceMax}} {
 		if x[1] != "" {
 			a = append(a, attribute("data-"+x[0], x[1]))

@@ -56,7 +56,7 @@ var (
 		{Label: "value", Value: "the number; for ground to oversize the new oversize"},
 		{Label: "unit", Value: "in, mm, g, N, ..."},
 		{Label: "gauge_sd", Value: "the gauge's standard deviation, in the same unit"},
-		{Label: "temperature_c", Value: "the part's temperature, °C"},
+		{Label: "temperature_c", Value: "the part's temperature, °C: its sizes count as they are at 20 °C"},
 		{Label: "note", Value: "anything"},
 	}
 	limitColumns = []Fact{

@@ -80,6 +80,7 @@ type BenchLine struct {
 	What, Href string
 	Last       string // "5.2520, 2025-11-03"; "" for never
 	Now, U     string // "" for not yet measured on the bench
+	At20       string // "5.1272 at 20 °C", where it was read at another temperature and that shows
 	Limit      string
 	Verdict    VerdictMark
 	Plain      string

@@ -22,7 +22,7 @@ func samplePart() Part {
 			What: "Barrel bore, top", State: "flagged", Sentence: "61 h since installation, worn like 940 h.", Verdict: verdict, AckHref: "/findings/1/acknowledge", Seen: "seen",
 			Chart: sampleChart(), OtherRun: Link{"All runs", "/parts/1?runs=all"}, LimitHow: Link{"By the limits of their day", "/parts/1?limits=day"}, Forecast: []string{"About 620 h."},
 			Limit: &PartLimit{New: "5.2490 to 5.2510 in", Document: "OM-1", Revision: "C", PageNo: "212", Oversize: "moved by 0.010 in"},
-			Worked: &Worked{Readings: []WorkedReading{{"2024-02-02", "0.0 h", "5.2502 in", "0.0003", true, "baseline", "0.0000", "0.000000"}, {"2024-09-11", "60.0 h", "5.2519 in", "0.0006", false, "one axis only", "", ""}},
+			Worked: &Worked{Readings: []WorkedReading{{"2024-02-02", "0.0 h", "5.2502 in", "0.0003", true, "baseline", "0.0000", "0.000000", "thrust 5.2504 at 25 °C"}, {"2024-09-11", "60.0 h", "5.2519 in", "0.0006", false, "one axis only", "", "", "thrust 5.2519"}},
 				Parts: []WorkedPart{{Name: "Cylinder C-1041", Href: "/parts/2", Ratio: "0.94 ± 0.21"}}, PartsMore: 23, Unknown: []string{"Which rings ran here."}, Sources: []string{"a source"}, Shown: "The test of the whole run.", Steps: []WorkedStep{{"expected wear", "W = B·h", "B = 1", "a source"}}},
 		},
 		Readings: []PartReading{

@@ -20,7 +20,7 @@ type FeatureRow struct {
 }
 
 // Gauges lists the shop's gauges and takes a new one, or a change to one.
-// Fields: id (hidden), name, unit, sd, resolution, due.
+// Fields: id (hidden), name, unit, sd, operator_sd, resolution, due.
 type Gauges struct {
 	Page   Page
 	Action string
@@ -33,6 +33,7 @@ type Gauges struct {
 // GaugeRow is one gauge.
 type GaugeRow struct {
 	Name, Unit, SD, Resolution string
+	Operator                   string // standard deviation between people, or that it is not known
 	U                          string // the standard uncertainty of one reading
 	Due                        string
 	Overdue                    bool

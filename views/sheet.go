@@ -57,6 +57,8 @@ type SheetBlock struct {
 	LimitsTo  string // where limits are typed, for a feature without any
 	Bounds    Bounds // the same limits, for the comparison on a tablet out of reach
 
+	Expansion string // 1/K, of a size that is carried to 20 °C; "" for any other
+
 	RowHead string      // "Station", "Groove", "Place"; "" where a feature has one spot
 	Heads   []string    // a column head an axis; one empty head where there are no axes
 	Rows    []SheetRow  // at least one
@@ -87,6 +89,8 @@ type SheetCell struct {
 	Label   string // "top, thrust"
 	Last    string // "5.2512", "" for never measured
 	LastDay string // "2025-04-02"
+
+	LastAt20 string // "5.1272 at 20 °C", where it was read at another temperature and that shows
 }
 
 // full is the cell's name for somebody who hears it.

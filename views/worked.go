@@ -4,6 +4,7 @@ package views
 type Worked struct {
 	Readings []WorkedReading
 	Baseline string // what wear is counted from, and where that came from
+	Counts   []Fact // what a reading counts as, and how its u is made up
 
 	Group     string // what makes a part one of the group: "barrel bore, top, of XR-9 engines, chrome-plated"
 	GroupHref string // where the group is widened
@@ -26,6 +27,7 @@ type WorkedReading struct {
 	Why                  string // "baseline", or why it was left out
 	Wear                 string // since the baseline
 	Expected             string // W(h) of a normal part
+	Read                 string // as it was typed: "thrust 5.1272, pin 5.1270 at 35 °C"
 }
 
 // WorkedPart is a part that this one was compared with.

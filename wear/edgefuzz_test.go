@@ -46,7 +46,7 @@ func FuzzValues(f *testing.F) {
 				t.Fatalf("%d is written as nothing", c)
 			}
 		}
-		sound(t, "uncertainties", []float64{ExpandedU(u), StandardUncertainty(u, float64(c)), StandardUncertainty(float64(c), u)}, nil)
+		sound(t, "uncertainties", []float64{ExpandedU(u), StandardUncertainty(u, float64(c), u), StandardUncertainty(float64(c), u, float64(c))}, nil)
 	})
 }
 

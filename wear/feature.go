@@ -161,6 +161,10 @@ func (f Feature) Called(name string) bool {
 	return false
 }
 
+// Expands reports whether the reading grows with the part as it warms: the size
+// of one part does, the room between two does not.
+func (f Feature) Expands() bool { return f.Dim == Length && !f.Fit && !f.Clearance }
+
 // spaces are what stands for a space in a name.
 var spaces = strings.NewReplacer("_", " ", "-", " ")
 

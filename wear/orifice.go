@@ -193,7 +193,7 @@ func (t LeakTest) check() error {
 }
 
 // gaugeU is the standard uncertainty of one gauge in psi.
-func (t LeakTest) gaugeU() float64 { return StandardUncertainty(t.GaugeSD, t.Resolution.Float()) }
+func (t LeakTest) gaugeU() float64 { return StandardUncertainty(t.GaugeSD, 0, t.Resolution.Float()) }
 
 func (t LeakTest) absolute() (p1, p2, p0 float64) {
 	p0 = t.Ambient.Float()

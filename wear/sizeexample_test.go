@@ -41,7 +41,7 @@ func ExampleLastDigit() {
 // 0.0004 past the limit with U of 0.00033 is beyond; 0.0003 past is not sure.
 func ExampleAssess() {
 	most := inch("5.2600")
-	u := wear.StandardUncertainty(float64(inch("0.0002")), 0)
+	u := wear.StandardUncertainty(float64(inch("0.0002")), 0, 0)
 	for _, text := range []string{"5.2590", "5.2598", "5.2603", "5.2604"} {
 		a := wear.Assess(inch(text), u, wear.Limit{ServiceMax: &most, Wear: wear.Up})
 		fmt.Printf("%s: %s, plainly %s\n", text, a.Verdict, a.Plain)
@@ -53,11 +53,12 @@ func ExampleAssess() {
 	// 5.2604: beyond, plainly beyond
 }
 
-// A dial that scatters by 2 and is read in steps of 1: √(2² + 1²/12).
+// A dial that scatters by 2, that people read differently by 1, and that is read
+// in steps of 1: √(2² + 1² + 1²/12).
 func ExampleStandardUncertainty() {
-	u := wear.StandardUncertainty(2, 1)
+	u := wear.StandardUncertainty(2, 1, 1)
 	fmt.Printf("u = %.3f, U = %.3f\n", u, wear.ExpandedU(u))
-	// Output: u = 2.021, U = 3.324
+	// Output: u = 2.255, U = 3.709
 }
 
 func ExampleLimit_Shifted() {

@@ -44,6 +44,11 @@ func FuzzSizes(f *testing.F) {
 		sound(t, "growth", growth, err, ErrRange, ErrNotFinite)
 		at20, err := At20(in.gauged(), in.float(), in.float(), Material{Alpha: in.float() / 1e6})
 		sound(t, "at 20 °C", at20, err, ErrRange, ErrNotFinite)
+		celsius := in.float()
+		counted := Count(BuiltIn[in.small(len(BuiltIn))], in.gauged(), &celsius, Material{Alpha: in.float() / 1e6})
+		if !counted.Carried && counted.WarmthU != 0 {
+			t.Fatalf("not carried, and the temperature adds %g", counted.WarmthU)
+		}
 		u, err := Combined(in.float(), in.float(), in.float())
 		sound(t, "combined", u, err, ErrRange, ErrNotFinite)
 	})

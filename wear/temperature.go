@@ -34,6 +34,16 @@ func MaterialOf(k Kind) Material {
 // reference temperature of sizes, °C. Source: ISO 1.
 const referenceC = 20
 
+// The temperatures at which a part can be measured, °C; outside it is a slip.
+const (
+	Coldest = -60
+	Warmest = 150
+)
+
+// TemperatureU is the standard uncertainty taken for a part's temperature, °C
+// (a choice without a source).
+const TemperatureU = 1
+
 // At20 is the size that a part read at a temperature has at 20 °C:
 //
 //	d₂₀ = d / (1 + α (T - 20)),
@@ -52,7 +62,7 @@ func At20(d Gauged, celsius, temperatureU float64, m Material) (Gauged, error) {
 	if err := checkGauged(d); err != nil {
 		return Gauged{}, fmt.Errorf("carry size to 20 °C: %w", err)
 	}
-	if celsius < -60 || celsius > 150 || temperatureU < 0 || m.Alpha < 0 || m.Alpha > 1e-4 {
+	if celsius < Coldest || celsius > Warmest || temperatureU < 0 || m.Alpha < 0 || m.Alpha > 1e-4 {
 		return Gauged{}, fmt.Errorf("carry size to 20 °C from %g °C: %w", celsius, ErrRange)
 	}
 	size := float64(d.Value)
@@ -60,6 +70,36 @@ func At20(d Gauged, celsius, temperatureU float64, m Material) (Gauged, error) {
 		Value: Value(math.Round(size / (1 + m.Alpha*(celsius-referenceC)))),
 		U:     math.Hypot(d.U, size*m.Alpha*temperatureU),
 	}, nil
+}
+
+// Counted is a reading as verdicts and wear count it.
+type Counted struct {
+	Gauged
+	Carried bool    // to 20 °C
+	WarmthU float64 // what the temperature adds to U, as a root sum of squares; base units
+}
+
+// Count is what a reading of a feature counts as: the size at 20 °C where it is
+// one of a single part whose temperature is known, with what is not known of
+// the temperature in its uncertainty; else what was read. celsius is nil where
+// no temperature was taken; one that no part is measured at counts as none.
+//
+// A gap between two parts stands as read: it changes by the difference of their
+// expansions alone. From 20 to 35 °C a side clearance, of an iron ring 0.1 in wide
+// in aluminium, grows by 0.00001 in, the end gap of an iron ring in a 5 in steel
+// bore by 0.0002 in. A skirt clearance measured itself shrinks by 0.0006 in: it is
+// better reckoned from its two sizes. Computed from α by this equation.
+//
+// Source: ISO 1.
+func Count(f Feature, read Gauged, celsius *float64, m Material) Counted {
+	if celsius == nil || !f.Expands() {
+		return Counted{Gauged: read}
+	}
+	at20, err := At20(read, *celsius, TemperatureU, m)
+	if err != nil {
+		return Counted{Gauged: read}
+	}
+	return Counted{Gauged: at20, Carried: true, WarmthU: float64(read.Value) * m.Alpha * TemperatureU}
 }
 
 // Combined is the standard uncertainty of a sum of independent parts,

@@ -110,6 +110,46 @@ func TestCombined(t *testing.T) {
 	}
 }
 
+// TestCount: the size of one part is carried to 20 °C (ISO 1), a gap between two
+// is not; nor is anything without a temperature, or at one that no part is
+// measured at. None of it allocates: an import counts a million readings.
+func TestCount(t *testing.T) {
+	feature := func(k Kind, name string) Feature {
+		for _, f := range BuiltIn {
+			if f.Kind == k && f.Name == name {
+				return f
+			}
+		}
+		t.Fatalf("no feature %s", name)
+		return Feature{}
+	}
+	bore, warm, hot := feature(Cylinder, "barrel bore"), 35.0, 400.0
+	d := Gauged{inchNM(t, "5.125"), 2540}
+	c := Count(bore, d, &warm, Steel)
+	near(t, "what the temperature adds", c.WarmthU, float64(d.Value)*12.3e-6*TemperatureU, 1e-12)
+	if less := (d.Value - c.Value).In(Inch); !c.Carried || math.Abs(less-0.00095) > 0.000005 || math.Abs(c.U-math.Hypot(2540, c.WarmthU)) > 1e-9 {
+		t.Errorf("a bore at 35 °C: %+v, %.5f in less", c, less)
+	}
+	for _, name := range []struct {
+		kind    Kind
+		name    string
+		expands bool
+	}{{Cylinder, "guide bore", true}, {Cylinder, "valve stem", true}, {Cylinder, "stem clearance", false}, {Cylinder, "gap of a pushed ring", false}, {Cylinder, "weight", false}, {Piston, "piston skirt", true}, {Piston, "groove width", true},
+		{Piston, "side clearance", false}, {Piston, "skirt clearance", false}, {Ring, "axial width", true}, {Ring, "end gap", false}, {Ring, "free gap", true}, {Ring, "tangential force", false}, {Pin, "pin diameter", true}} {
+		if f := feature(name.kind, name.name); f.Expands() != name.expands || Count(f, d, &warm, Steel).Carried != name.expands {
+			t.Errorf("%s is carried to 20 °C: %t", f.Name, f.Expands())
+		}
+	}
+	for what, c := range map[string]Counted{"no temperature": Count(bore, d, nil, Steel), "400 °C": Count(bore, d, &hot, Steel)} {
+		if c.Carried || c.Gauged != d || c.WarmthU != 0 {
+			t.Errorf("%s: %+v", what, c)
+		}
+	}
+	if n := testing.AllocsPerRun(100, func() { Count(bore, d, &warm, Steel) }); n != 0 {
+		t.Errorf("%g allocations a reading", n)
+	}
+}
+
 func ExampleAt20() {
 	d, _ := ParseValue("5.1262", Inch)
 	g, err := At20(Gauged{d, 2540}, 4, 1, Steel)

@@ -247,13 +247,14 @@ func (f Feature) Assess(v Value, u float64, l Limit) Assessment {
 	return Assess(v, u, l)
 }
 
-// StandardUncertainty of one reading from the gauge's standard deviation and
-// its resolution: √(sd² + resolution²/12), in the unit of both. What is not a
-// number counts as 0, and what is above 1e19, more than any value, as that.
-// Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
-func StandardUncertainty(gaugeSD, resolution float64) float64 {
-	gaugeSD, resolution = bounded(gaugeSD), bounded(resolution)
-	return math.Sqrt(gaugeSD*gaugeSD + resolution*resolution/12)
+// StandardUncertainty of one reading from the gauge's standard deviation, that
+// between people who read it, and its resolution: √(gauge² + operator² +
+// resolution²/12), in the unit of all three. What is not a number counts as 0,
+// and what is above 1e19, more than any value, as that. What the temperature adds
+// is for Count. Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
+func StandardUncertainty(gaugeSD, operatorSD, resolution float64) float64 {
+	gaugeSD, operatorSD, resolution = bounded(gaugeSD), bounded(operatorSD), bounded(resolution)
+	return math.Sqrt(gaugeSD*gaugeSD + operatorSD*operatorSD + resolution*resolution/12)
 }
 
 // ExpandedU is the expanded uncertainty of a one-sided 95 % statement. u is

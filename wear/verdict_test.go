@@ -311,11 +311,12 @@ func TestMiddleOfNew(t *testing.T) {
 	}
 }
 
-// TestStandardUncertainty: GUM 5.1.2 and 4.3.7; 3² + 12/12·4² = 25 by hand.
+// TestStandardUncertainty: GUM 5.1.2 and 4.3.7; 3² + 12/12·4² = 25 by hand, and
+// with a person's 12, 13.
 func TestStandardUncertainty(t *testing.T) {
-	for _, c := range []struct{ sd, resolution, want float64 }{{3, 4 * math.Sqrt(12), 5}, {0, math.Sqrt(12), 1}, {7, 0, 7}, {0, 0, 0}} {
-		if got := StandardUncertainty(c.sd, c.resolution); math.Abs(got-c.want) > 1e-12 {
-			t.Errorf("sd %g, resolution %g: u = %g, want %g", c.sd, c.resolution, got, c.want)
+	for _, c := range []struct{ sd, operator, resolution, want float64 }{{3, 0, 4 * math.Sqrt(12), 5}, {3, 12, 4 * math.Sqrt(12), 13}, {0, 0, math.Sqrt(12), 1}, {7, 0, 0, 7}, {0, 7, 0, 7}, {0, 0, 0, 0}} {
+		if got := StandardUncertainty(c.sd, c.operator, c.resolution); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("sd %g, operator %g, resolution %g: u = %g, want %g", c.sd, c.operator, c.resolution, got, c.want)
 		}
 	}
 }
