@@ -50,11 +50,11 @@ func (l Limit) Nominal() (Value, bool) {
 //
 // Source: JCGM 100 (GUM) 4.3.7.
 func (l Limit) MiddleOfNew() (mid, u float64, ok bool) {
-	if l.NewMin == nil || l.NewMax == nil {
+	if l.NewMin == nil || l.NewMax == nil || *l.NewMin > *l.NewMax {
 		return 0, 0, false
 	}
 	lo, hi := float64(*l.NewMin), float64(*l.NewMax)
-	return (lo + hi) / 2, math.Abs(hi-lo) / math.Sqrt(12), true
+	return (lo + hi) / 2, (hi - lo) / math.Sqrt(12), true
 }
 
 // ServiceLimit is the bound that wear runs towards.
