@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -24,10 +25,32 @@ type Engines struct {
 	Moments        Moments
 }
 
+// ErrEngineTwice is returned where an engine has two shares in one spread.
+var ErrEngineTwice = errors.New("the same engine was given twice")
+
+// check returns ErrRange for a share that no engine has.
+func (e EngineShare) check() error {
+	if err := checkNumbers(e.X, e.Variance); err != nil || e.Variance < 0 || e.Parts < 0 || math.Abs(e.X) > mostCentre {
+		return ErrRange
+	}
+	return nil
+}
+
+// check returns ErrNotFinite or ErrRange for a spread that no fit gives.
+func (a Engines) check() error {
+	if err := checkWithin(mostSum, a.Parts, a.PartsSq); err != nil {
+		return err
+	}
+	if a.Parts < 0 || a.PartsSq < 0 || !(a.WeightSD >= 0 && a.WeightSD <= mostWeightSD) {
+		return ErrRange
+	}
+	return a.Moments.check()
+}
+
 // EngineShareOf is the share of an engine that has these shares in the group's
 // fit. Errors: ErrSettings.
 func (g Group) EngineShareOf(engine int, own []Share, s Settings) (EngineShare, error) {
-	if err := s.check(); err != nil {
+	if err := errors.Join(s.check(), g.Check(), checkShares(own)); err != nil {
 		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
 	}
 	return g.engineShare(engine, own, s), nil
@@ -57,10 +80,15 @@ func FitEngines(shares []EngineShare, s Settings) (Engines, error) {
 	if err := s.check(); err != nil {
 		return Engines{}, fmt.Errorf("fit engines: %w", err)
 	}
+	seen := make(map[int]bool, len(shares))
 	for _, e := range shares {
-		if err := checkNumbers(e.X, e.Variance); err != nil || e.Variance < 0 || e.Parts < 0 {
-			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, ErrRange)
+		if err := e.check(); err != nil {
+			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, err)
 		}
+		if seen[e.Engine] {
+			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, ErrEngineTwice)
+		}
+		seen[e.Engine] = true
 	}
 	return fitEngines(shares, s), nil
 }
@@ -115,7 +143,14 @@ func (a Engines) momentsOf(e EngineShare) Moments {
 
 // Without is the spread with one engine's share taken away; the other engines
 // keep their weights.
-func (a Engines) Without(own EngineShare) Engines {
+func (a Engines) Without(own EngineShare) (Engines, error) {
+	if err := errors.Join(a.check(), own.check()); err != nil {
+		return Engines{}, fmt.Errorf("take engine from spread: %w", err)
+	}
+	return a.without(own), nil
+}
+
+func (a Engines) without(own EngineShare) Engines {
 	n := float64(own.Parts)
 	a.Parts, a.PartsSq = math.Max(a.Parts-n, 0), math.Max(a.PartsSq-n*n, 0)
 	a.Moments = a.Moments.plus(a.momentsOf(own), -1)

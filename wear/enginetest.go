@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 )
@@ -38,10 +39,22 @@ import (
 // Errors: ErrOrder, ErrNotFinite, ErrRange, ErrSettings. Source of the model:
 // none, worked out for this purpose and tried by simulation.
 func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) (EngineJudgement, error) {
-	if err := checkGroup(runs, g.Allowance, s); err != nil {
+	fail := func(err error) (EngineJudgement, error) {
 		return EngineJudgement{}, fmt.Errorf("judge engine: %w", err)
 	}
-	return g.WithoutAll(own, s).reference(s).judgeEngine(runs, others, s), nil
+	if own != nil && len(own) != len(runs) {
+		return fail(ErrShares)
+	}
+	if err := checkGroup(runs, g.Allowance, s); err != nil {
+		return fail(err)
+	}
+	if err := errors.Join(g.Check(), checkShares(own)); err != nil {
+		return fail(err)
+	}
+	if err := others.check(); err != nil {
+		return fail(fmt.Errorf("other engines: %w", err))
+	}
+	return g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s), nil
 }
 
 // judgeEngine judges an engine that has no part in the reference.

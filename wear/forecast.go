@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"errors"
+	"fmt"
+	"math"
+)
 
 // horizon is how far a forecast looks, in hours of the longest run known.
 const horizon = 100
@@ -59,13 +63,10 @@ func readAgainAfter(points []Point, ref reference, l line, sd float64) float64 {
 // leave open. own is the run's share of the group, to be left out, or nil.
 // Errors: those of the run's check, ErrNoReference without a curve or a point.
 func (g Group) PredictReading(run Run, own *Share, hours, u float64, s Settings) (Prediction, error) {
-	if err := checkJudge(run, Question{NextIn: hours, Life: u}, s); err != nil {
+	if err := g.checkJudge(run, own, Question{NextIn: hours, Life: u}, s); err != nil {
 		return Prediction{}, wrapPredict(err)
 	}
-	if own != nil {
-		g = g.Without(*own, s)
-	}
-	ref := g.reference(s)
+	ref := g.withoutOne(own, s).reference(s)
 	if ref.curve.Form == NoCurve || len(run.Points) == 0 {
 		return Prediction{}, wrapPredict(ErrNoReference)
 	}
@@ -75,14 +76,17 @@ func (g Group) PredictReading(run Run, own *Share, hours, u float64, s Settings)
 // Band is the 90 % band of normal wear after h hours since new, in length
 // units: 5 % of normal parts wear less than low, 5 % more than high. Both are 0
 // where there is no curve.
-func (g Group) Band(h float64, s Settings) (low, high float64) {
+func (g Group) Band(h float64, s Settings) (low, high float64, err error) {
+	if err := errors.Join(s.check(), g.Check()); err != nil {
+		return 0, 0, fmt.Errorf("draw band of normal wear: %w", err)
+	}
 	ref := g.reference(s)
 	if ref.curve.Form == NoCurve {
-		return 0, 0
+		return 0, 0, nil
 	}
 	w := ref.curve.W(h)
 	out := math.Exp(ref.sdBetween(0, h) * studentQuantile(0.95, ref.dof))
-	return w / out, w * out
+	return w / out, w * out, nil
 }
 
 // mostOpen bounds the variance of ln W left open by the plausible curves.

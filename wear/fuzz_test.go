@@ -59,7 +59,10 @@ func FuzzJudge(f *testing.F) {
 				t.Fatalf("p of an engine = %g", j.P)
 			}
 		}
-		low, high := g.Band(300, s)
+		low, high, err := g.Band(300, s)
+		if err != nil {
+			t.Fatal(err)
+		}
 		finite(t, "band", reflect.ValueOf([]float64{low, high, g.W(300)}))
 	})
 }

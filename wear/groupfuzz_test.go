@@ -33,7 +33,10 @@ func FuzzGroup(f *testing.F) {
 			sound(t, "wear", g.W(h), nil)
 			at, _ := g.HoursAt(h)
 			sound(t, "hours", at, nil)
-			low, high := g.Band(h, s)
+			low, high, err := g.Band(h, s)
+			if err != nil {
+				t.Fatal(err)
+			}
 			sound(t, "band", []float64{low, high}, nil)
 			if low > high {
 				t.Fatalf("band from %g to %g at %g", low, high, h)
@@ -58,7 +61,11 @@ func FuzzGroup(f *testing.F) {
 			return
 		}
 		for _, runs := range [][]Run{all[n:], all[:n]} {
-			j, err := g.JudgeEngine(runs, shares[:min(3, n)], between.Without(each[0]), s)
+			rest, err := between.Without(each[0])
+			if !sound(t, "engines without one", rest, err, ErrRange) {
+				continue
+			}
+			j, err := g.JudgeEngine(runs, nil, rest, s)
 			if !sound(t, "engine", j, err, named...) {
 				continue
 			}

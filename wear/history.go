@@ -49,6 +49,7 @@ type Clock struct {
 var (
 	ErrHoursNeeded = errors.New("the engine's hours are needed: the part was running on that date")
 	ErrHoursOrder  = errors.New("the engine's hours lie outside the part's time on it")
+	ErrStay        = errors.New("a stay ends before it begins, or begins before the one before it")
 )
 
 // EngineHours is a moment on an engine's meter.
@@ -62,6 +63,9 @@ type EngineHours struct {
 // day. Errors: ErrHoursNeeded when it was not on the shelf and at is nil or
 // of another engine, ErrHoursOrder when the hours contradict the stay.
 func (c Clock) At(day Day, at *EngineHours) (Hours, error) {
+	if err := c.check(day); err != nil {
+		return 0, fmt.Errorf("count part hours: %w", err)
+	}
 	total := c.Before
 	for _, s := range c.Stays {
 		if s.From > day {
@@ -84,6 +88,19 @@ func (c Clock) At(day Day, at *EngineHours) (Hours, error) {
 		return 0, ErrHoursNeeded
 	}
 	return total, nil
+}
+
+// check returns ErrDay or ErrStay.
+func (c Clock) check(day Day) error {
+	if _, err := time.Parse(time.DateOnly, string(day)); err != nil {
+		return fmt.Errorf("%q is %w", day, ErrDay)
+	}
+	for i, s := range c.Stays {
+		if !s.Open() && (s.To < s.From || s.ToHours < s.FromHours) || i > 0 && s.From < c.Stays[i-1].From {
+			return fmt.Errorf("stay from %s: %w", s.From, ErrStay)
+		}
+	}
+	return nil
 }
 
 // Event is something that happened to a part's working surface.

@@ -46,13 +46,12 @@ func (s PullState) Allow(m PullMove) error {
 }
 
 func (s PullState) refuse(m PullMove) error {
-	if _, err := (PullRequest{Places: s.Places, Pull: s.Pull}).chosen(); err != nil {
-		return err
+	ask := PullRequest{Places: s.Places, Pull: s.Pull}
+	if len(s.Off) > 0 {
+		ask.Off = s.Off
 	}
-	for _, p := range s.Off {
-		if _, err := s.at(p); err != nil {
-			return err
-		}
+	if _, err := ask.chosen(); err != nil {
+		return err
 	}
 	switch m.Kind {
 	case TurnCrank:

@@ -15,13 +15,10 @@ var ErrNoReference = errors.New("no curve of expected wear")
 // does not depend on the size of the group. Errors: ErrOrder, ErrNotFinite,
 // ErrRange, ErrSettings.
 func (g Group) Judge(run Run, own *Share, q Question, s Settings) (Judgement, error) {
-	if err := checkJudge(run, q, s); err != nil {
+	if err := g.checkJudge(run, own, q, s); err != nil {
 		return Judgement{}, fmt.Errorf("judge run: %w", err)
 	}
-	if own != nil {
-		g = g.Without(*own, s)
-	}
-	return g.reference(s).judge(run, q, s), nil
+	return g.withoutOne(own, s).reference(s).judge(run, q, s), nil
 }
 
 // JudgeGroup fits a group and judges each of its runs with that run left out:
@@ -53,16 +50,24 @@ func JudgeGroup(runs []Run, qs []Question, allowance Allowance, s Settings) (Gro
 		case g.Runs <= s.MaxRefits:
 			rest, _ = f.group(i)
 		default:
-			rest = g.Without(shares[i], s)
+			rest = g.withoutOne(&shares[i], s)
 		}
 		judgements[i] = rest.reference(s).judge(run, qs[i], s)
 	}
 	return g, shares, judgements, nil
 }
 
-func checkJudge(run Run, q Question, s Settings) error {
+func (g Group) checkJudge(run Run, own *Share, q Question, s Settings) error {
 	if err := s.check(); err != nil {
 		return err
+	}
+	if err := g.Check(); err != nil {
+		return err
+	}
+	if own != nil {
+		if err := own.check(); err != nil {
+			return fmt.Errorf("check share: %w", err)
+		}
 	}
 	if err := q.check(); err != nil {
 		return err

@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 )
@@ -21,6 +22,9 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 	if err := checkGroup(runs, g.Allowance, s); err != nil {
 		return fail(err)
 	}
+	if err := errors.Join(g.Check(), checkShares(shares)); err != nil {
+		return fail(err)
+	}
 	ids, members := byEngine(engineOf)
 	own := make([]EngineShare, len(ids))
 	for i, id := range ids {
@@ -30,7 +34,7 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 	judged := make([]EngineJudgement, len(ids))
 	for i, id := range ids {
 		ref := g.withoutEngine(shares, runs, members[i], s).reference(s)
-		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.Without(own[i]), s)
+		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.without(own[i]), s)
 		judged[i].Engine = id
 	}
 	return all, own, judged, nil
@@ -43,7 +47,7 @@ const fewOut = 50
 // withoutEngine is the group without the runs at these places.
 func (g Group) withoutEngine(shares []Share, runs []Run, out []int, s Settings) Group {
 	if g.Runs > s.MaxRefits && len(out)*fewOut <= g.Runs {
-		return g.WithoutAll(pickAt(shares, out), s)
+		return g.withoutAll(pickAt(shares, out), s)
 	}
 	rest := slices.Clone(runs)
 	for _, i := range out {

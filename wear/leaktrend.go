@@ -26,7 +26,16 @@ func RawChange(before, after LeakTest) (PSI, error) {
 }
 
 // Point is the leak as a point of a run, in mm².
-func (l Leak) Point(h Hours) Point { return Point{Hours: h.Float(), Y: l.Area, U: l.AreaU} }
+func (l Leak) Point(h Hours) (Point, error) {
+	p := Point{Hours: h.Float(), Y: l.Area, U: l.AreaU}
+	if err := (Run{Points: []Point{p}}).check(); err != nil {
+		return Point{}, fmt.Errorf("take leak as a point: %w", err)
+	}
+	if l.Area < 0 {
+		return Point{}, fmt.Errorf("take leak as a point: negative area: %w", ErrRange)
+	}
+	return p, nil
+}
 
 // LeakTrend is how the leak area goes with the hours.
 type LeakTrend struct {

@@ -141,8 +141,15 @@ func (r PullRequest) chosen() ([]CrankPlace, error) {
 		}
 	}
 	err := errors.Join(checkPositions(positions), checkAngles(r.From))
+	centred := map[int]bool{}
 	for _, d := range r.Centres {
 		err = errors.Join(err, checkAngles(d.Top, d.TopOffset))
+		if !slices.Contains(positions, d.Position) {
+			err = errors.Join(err, fmt.Errorf("dead centre of position %d: %w", d.Position, ErrPosition))
+		} else if centred[d.Position] {
+			err = errors.Join(err, fmt.Errorf("dead centre of position %d: %w", d.Position, ErrTwice))
+		}
+		centred[d.Position] = true
 	}
 	if err != nil {
 		return nil, err

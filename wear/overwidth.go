@@ -186,6 +186,14 @@ func (ask RegrooveAsk) check(ring WidthRing) error {
 	if percent > 100 {
 		return fmt.Errorf("add up lands to %d %%: %w", percent, ErrRegroove)
 	}
+	for _, p := range [...]*RingPressure{ask.Original, ring.Pressure} {
+		if p == nil {
+			continue
+		}
+		if err := p.check(); err != nil {
+			return fmt.Errorf("check pressure: %w", err)
+		}
+	}
 	for _, u := range us {
 		if err := checkNumbers(u); err != nil {
 			return fmt.Errorf("check uncertainty: %w", err)

@@ -290,7 +290,10 @@ func (v Value) Format(u Unit) string {
 // FormatFloat writes x, a number of units u, with the unit's usual decimals
 // and extra more; for computed figures such as expected wear.
 func (u Unit) FormatFloat(x float64, extra int) string {
-	return strconv.FormatFloat(x, 'f', u.Decimals()+extra, 64)
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return unknownNumber
+	}
+	return strconv.FormatFloat(x, 'f', max(u.Decimals()+extra, 0), 64)
 }
 
 // trimTo removes trailing zeros down to d decimals.

@@ -103,6 +103,9 @@ const (
 // handbook; uncertainty JCGM 100 (GUM) 5.1.2.
 func PressureOf(r RingSizes) (RingPressure, error) {
 	p := RingPressure{Ring: r}
+	if err := r.check(); err != nil {
+		return RingPressure{}, fmt.Errorf("work out pressure: %w", err)
+	}
 	if err := p.size("bore", r.Bore, 0); err != nil {
 		return RingPressure{}, err
 	}
@@ -129,6 +132,25 @@ func PressureOf(r RingSizes) (RingPressure, error) {
 		return RingPressure{}, fmt.Errorf("work out pressure: %w", err)
 	}
 	return p, nil
+}
+
+// check returns ErrNotFinite or ErrRange, also for numbers that From does not
+// ask for: they go along with the result.
+func (r RingSizes) check() error {
+	return checkNumbers(r.Force.U, r.FreeGap.U, r.ClosedGap.U, r.Width.U, r.Radial.U, r.Bore.U, r.Modulus, r.ModulusU)
+}
+
+// check returns ErrNotFinite or ErrRange for what PressureOf never gives.
+func (p RingPressure) check() error {
+	if err := p.Ring.check(); err != nil {
+		return err
+	}
+	for _, part := range p.Parts {
+		if err := checkNumbers(part.Relative); err != nil {
+			return err
+		}
+	}
+	return checkNumbers(p.P, p.U, p.Tangential)
 }
 
 // fromForce reckons from either force.

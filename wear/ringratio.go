@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -63,7 +64,7 @@ func ComparePressure(offered, original RingPressure, l RatioLimits) (PressureCom
 	if offered.Ring.Bore != original.Ring.Bore {
 		return PressureComparison{}, fmt.Errorf("compare pressures: %w", ErrBores)
 	}
-	if err := checkNumbers(offered.P, original.P); err != nil {
+	if err := errors.Join(offered.check(), original.check()); err != nil {
 		return PressureComparison{}, fmt.Errorf("compare pressures: %w", err)
 	}
 	if !(offered.P > 0 && original.P > 0) {

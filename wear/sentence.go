@@ -124,7 +124,7 @@ func (j Judgement) wornLike() string {
 
 // ratioText writes a ratio with the digits it can bear.
 func ratioText(ratio float64) string {
-	if ratio >= 20 {
+	if ratio >= 20 || math.IsNaN(ratio) || math.IsInf(ratio, 0) {
 		return thousands(math.Round(ratio))
 	}
 	return strconv.FormatFloat(ratio, 'f', 1, 64)
@@ -163,6 +163,9 @@ func (f Forecast) Sentence() string {
 // OneIn writes a chance from 0 to 1 as "1 in 4,000", with two significant
 // digits, and "less than 1 in 1,000,000" below that.
 func OneIn(p float64) string {
+	if math.IsNaN(p) {
+		return "not known"
+	}
 	if !(p > 1e-6) {
 		return "less than 1 in 1,000,000"
 	}
@@ -194,8 +197,14 @@ func twoDigits(x float64) float64 {
 	return math.Round(x/unit) * unit
 }
 
+// unknownNumber is written for what is not finite.
+const unknownNumber = "–"
+
 // thousands writes a whole number with commas.
 func thousands(x float64) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return unknownNumber
+	}
 	digits := strconv.FormatFloat(math.Abs(x), 'f', 0, 64)
 	var b strings.Builder
 	if x < 0 {
