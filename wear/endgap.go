@@ -10,8 +10,10 @@ import (
 //
 //	gap = g + π (D - D₀),
 //
-// g measured in the bore D₀, D the bore it runs in: about 0.003 in for each
-// 0.001 in. Errors: ErrRange, ErrNotFinite. Source: exact by geometry, for a
+// g measured in the bore D₀, D the bore it runs in, nanometres: about 0.003 in
+// for each 0.001 in. It is 0 where the ends butt, and below 0 where the ring is
+// too long for the bore by so much and would not go in. Sizes must be above 0
+// and up to 1 km. Errors: ErrRange, ErrNotFinite. Source: exact by geometry, for a
 // ring that does not change its length.
 func GapIn(gap, measuredIn, runsIn Gauged) (Gauged, error) {
 	for _, g := range [...]Gauged{gap, measuredIn, runsIn} {

@@ -36,8 +36,14 @@ import (
 // gauge's error of the mean ratio exceeds Settings.ClearSD, NoWearSeen where
 // the mean ratio, each weighted by 1/s², is 0 or less; else Normal.
 //
-// Errors: ErrOrder, ErrNotFinite, ErrRange, ErrSettings. Source of the model:
-// none, worked out for this purpose and tried by simulation.
+// own has one share for each run, zero for a run that was not in the fit.
+// Readings are in any one length unit, hours in hours; the ratio has none.
+//
+// Runs and shares have no names: a run given twice counts as two parts that wear
+// alike, and shares of other runs or of another group cannot be told from its
+// own. Errors: ErrOrder, ErrNotFinite, ErrRange, ErrForm, ErrSettings, and
+// ErrShares where own has not one share for each run. Source of the model: none,
+// worked out for this purpose and tried by simulation.
 func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) (EngineJudgement, error) {
 	fail := func(err error) (EngineJudgement, error) {
 		return EngineJudgement{}, fmt.Errorf("judge engine: %w", err)

@@ -36,7 +36,7 @@ type PullMove struct {
 // those of another row, which could not be turned up any more. ErrMasterLate:
 // another cylinder before its row's master-rod cylinder is back on.
 // ErrMasterOff: turning the crank while any is off. ErrBackwards, ErrIsOff,
-// ErrIsOn, ErrPosition, ErrMove, ErrNotFinite, ErrRange, and those of places
+// ErrIsOn, ErrPosition, ErrTwice for a position listed twice, ErrMove, ErrNotFinite, ErrRange, and those of places
 // given wrongly. Source: common practice, no source.
 func (s PullState) Allow(m PullMove) error {
 	if err := s.refuse(m); err != nil {

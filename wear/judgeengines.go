@@ -10,8 +10,15 @@ import (
 // curve and spread: by Group.WithoutAll where they are few of more than
 // Settings.MaxRefits runs, else by a true refit. g and shares are what JudgeGroup or FitGroup
 // returned for the runs; engineOf names the engine of each run, below 0 for
-// none. Engines come in the order of their first run. Errors: those of
-// FitGroup, and ErrQuestions where the lists are not of one length.
+// none. Engines come in the order of their first run. Equations, states and
+// units are those of Group.JudgeEngine, and between the engines those of
+// FitEngines, the engine itself left out.
+//
+// Runs have no name: one given twice counts as two parts that wear alike, as two
+// barrels may, and cannot be told from them. Errors: those of FitGroup and of
+// Group.Check, and ErrQuestions where the lists are not of one length. Source:
+// leaving out what is judged is cross-validation (common practice); the model
+// was worked out for this purpose and tried by simulation, no published source.
 func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Settings) (Engines, []EngineShare, []EngineJudgement, error) {
 	fail := func(err error) (Engines, []EngineShare, []EngineJudgement, error) {
 		return Engines{}, nil, nil, fmt.Errorf("judge engines: %w", err)

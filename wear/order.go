@@ -64,7 +64,8 @@ type PullPlan struct {
 // turns the crank less. The maker's order, where typed, is followed instead
 // and only checked. A master-rod cylinder that comes off after another, at
 // another crank angle, gets a caution: the crank would turn with a master rod
-// loose. Errors: ErrNoCylinder, ErrPosition, ErrTwice, ErrEach,
+// loose. Centres are of the engine's positions, each at most once. Errors:
+// ErrNoCylinder, ErrPosition, ErrTwice, ErrEach,
 // ErrNoAngles, ErrNotFinite, ErrRange, and ErrMasterEarly for a maker's order
 // with another cylinder after its row's master-rod cylinder. Source: common
 // practice, no source.

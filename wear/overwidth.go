@@ -93,7 +93,8 @@ func RankRegrooves(ask RegrooveAsk, rings []WidthRing) ([]Regroove, error) {
 	return list, nil
 }
 
-// RegrooveSummary says in a sentence what came of the list.
+// RegrooveSummary says in a sentence what came of the list, as RankRegrooves
+// orders it: its best ring, or the reasons of all where none works.
 func RegrooveSummary(list []Regroove) string {
 	if len(list) == 0 {
 		return "No over-width ring is listed."

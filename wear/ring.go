@@ -96,7 +96,8 @@ const (
 //
 // Valid for sizes above 0 and up to 1 km, a below d/2, 0 < m and a free gap
 // below d, E from 1,000 to 1,000,000 N/mm². Every uncertainty must be 0 or more
-// and below half its size, since the sum is linear. Errors: ErrPressureFrom,
+// and below half its size, since the sum is linear. Numbers that From does not
+// ask for must be finite too. Errors: ErrPressureFrom,
 // ErrRingMaterial, ErrRingSize, ErrNotFinite, ErrRange.
 //
 // Source: thin-ring theory with the symbols of ISO 6621; Goetze piston ring

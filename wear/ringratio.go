@@ -15,7 +15,7 @@ type RatioLimits struct {
 }
 
 // DefaultRatioLimits warn above 1.15 and, the same the other way about, below
-// 1/1.15 (common practice, no source).
+// 1/1.15. Source: common practice, no source.
 func DefaultRatioLimits() RatioLimits { return RatioLimits{High: 1.15, Low: 1 / 1.15} }
 
 // RatioState says how a ring's pressure compares.
