@@ -162,7 +162,7 @@ func (e EngineShare) counts() bool { return e.Parts >= minEngineParts && e.Varia
 
 // momentsOf is one engine's share of the moments.
 func (a Engines) momentsOf(e EngineShare) Moments {
-	if !e.counts() || e.Trimmed {
+	if !e.counts() || e.Trimmed || !(a.WeightSD > smallest) {
 		return Moments{}
 	}
 	return momentsOf(reading{e.X, 1 / (a.WeightSD*a.WeightSD + e.Variance)}, a.WeightSD)

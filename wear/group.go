@@ -124,7 +124,7 @@ func (sh *Share) check() error {
 	if err := checkWithin(unclear, sh.Ratio, sh.RatioSD); err != nil {
 		return err
 	}
-	if sh.RatioSD < 0 {
+	if sh.RatioSD != 0 && sh.RatioSD < leastSD {
 		return ErrRange
 	}
 	if err := sh.Sums.check(); err != nil {
@@ -263,7 +263,7 @@ func (g Group) withoutOne(own *Share, s Settings) Group {
 // WithoutAll is the group with the shares of several runs, such as those of an
 // engine, taken away at once, by the equations of Without. Taking them away one
 // by one would move the centre with the last run's part of the curve only.
-// Special cases, errors and source as Without.
+// Special cases and errors as Without. Source: as Without.
 func (g Group) WithoutAll(own []Share, s Settings) (Group, error) {
 	if err := errors.Join(s.check(), g.Check(), checkShares(own)); err != nil {
 		return Group{}, fmt.Errorf("take runs from group: %w", err)

@@ -15,6 +15,8 @@ func FuzzStored(f *testing.F) {
 			f.Add([]byte{0, field, odd, 1, field, odd, 2, field, odd, 3, field, odd})
 		}
 	}
+	f.Add([]byte("1B\x0077\x120")) // weights made at a log-sd of 0
+	f.Add([]byte("2A\b2"))         // a ratio without an error
 	runs, qs := fleet(5, 2, 3)
 	runs = runs[:16]
 	s := DefaultSettings()
