@@ -67,7 +67,11 @@ func (g Group) EngineShareOf(engine int, own []Share, s Settings) (EngineShare, 
 	if err := errors.Join(s.check(), g.Check(), checkShares(own)); err != nil {
 		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
 	}
-	return g.engineShare(engine, own, s), nil
+	e := g.engineShare(engine, own, s)
+	if err := checkWithin(mostSum, e.X, e.Variance); err != nil {
+		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
+	}
+	return e, nil
 }
 
 func (g Group) engineShare(engine int, own []Share, s Settings) EngineShare {

@@ -60,7 +60,11 @@ func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) 
 	if err := others.check(); err != nil {
 		return fail(fmt.Errorf("other engines: %w", err))
 	}
-	return g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s), nil
+	j := g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s)
+	if err := j.check(); err != nil {
+		return fail(err)
+	}
+	return j, nil
 }
 
 // judgeEngine judges an engine that has no part in the reference.

@@ -39,6 +39,7 @@ func (b belief) forecast(points []Point, ref reference, l line, q Question) *For
 	most := math.Log1p(span / unit)
 	at := newDistribution(reached, 0, most)
 	mid, low, high := at.at(0.50), at.at(0.05), at.at(0.95)
+	low, high = math.Min(low, mid), math.Max(high, mid) // each is found to within nearX only
 	f.Low, f.Median, f.High, f.Capped = hours(low), hours(mid), hours(high), high >= most
 	return f
 }
@@ -82,7 +83,11 @@ func (g Group) PredictReading(run Run, own *Share, hours, u float64, s Settings)
 	if ref.curve.Form == NoCurve || len(run.Points) == 0 {
 		return Prediction{}, wrapPredict(ErrNoReference)
 	}
-	return believe(run.Points, ref).predict(hours, u), nil
+	p := believe(run.Points, ref).predict(hours, u)
+	if err := checkWithin(mostJudged, p.Low, p.Median, p.High); err != nil {
+		return Prediction{}, wrapPredict(err)
+	}
+	return p, nil
 }
 
 // Band is the 90 % band of normal wear after h hours since new, in the length
@@ -109,7 +114,11 @@ func (g Group) Band(h float64, s Settings) (low, high float64, err error) {
 	}
 	w := ref.curve.W(h)
 	out := math.Exp(ref.sdBetween(0, h) * studentQuantile(0.95, ref.dof))
-	return w / out, w * out, nil
+	low, high = w/out, w*out
+	if err := checkWithin(mostWear, low, high); err != nil {
+		return 0, 0, fmt.Errorf("draw band of normal wear: %w", err)
+	}
+	return low, high, nil
 }
 
 // mostOpen bounds the variance of ln W left open by the plausible curves.

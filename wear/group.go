@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // minReferences is the least number of other parts a curve is fitted to.
@@ -169,8 +170,9 @@ func (f *fitter) group(out int) (Group, []Share) {
 		}
 	}
 	fit, ok := f.curve(out)
-	if ok {
-		g.Curve, g.Sums = fit.now.Curve, fit.sums[fit.now.shape].plus(fit.anchor[fit.now.shape], 1)
+	sums := fit.sums[fit.now.shape].plus(fit.anchor[fit.now.shape], 1)
+	if ok && fit.sound() && sums.check() == nil && fit.now.W(f.longest) >= smallest {
+		g.Curve, g.Sums = fit.now.Curve, sums
 		g.Plausible = fit.plausible
 		f.shareSums(&fit, shares, out)
 		g.WeightSD = f.shareSpread(&g, shares, out)
@@ -181,6 +183,12 @@ func (f *fitter) group(out int) (Group, []Share) {
 	now := g.Moments.spread(g.WeightSD, f.s)
 	g.Centre, g.LogSD, g.DoF = now.Centre, now.Omega, now.DoF
 	return g, shares
+}
+
+// sound reports whether the curves are such as Check passes: a single run that
+// contradicts the maker's allowance beyond all measure may leave none.
+func (fit *fitted) sound() bool {
+	return fit.now.Check() == nil && !slices.ContainsFunc(fit.plausible, func(c Curve) bool { return c.Check() != nil })
 }
 
 // shareSums sets what each run put into the normal equations.

@@ -42,7 +42,11 @@ func (g Group) Judge(run Run, own *Share, q Question, s Settings) (Judgement, er
 	if err := g.checkJudge(run, own, q, s); err != nil {
 		return Judgement{}, fmt.Errorf("judge run: %w", err)
 	}
-	return g.withoutOne(own, s).reference(s).judge(run, q, s), nil
+	j := g.withoutOne(own, s).reference(s).judge(run, q, s)
+	if err := j.check(); err != nil {
+		return Judgement{}, fmt.Errorf("judge run by a group of odd numbers: %w", err)
+	}
+	return j, nil
 }
 
 // JudgeGroup fits a group and judges each of its runs with that run left out:

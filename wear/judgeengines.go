@@ -36,6 +36,9 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 	own := make([]EngineShare, len(ids))
 	for i, id := range ids {
 		own[i] = g.engineShare(id, pickAt(shares, members[i]), s)
+		if err := checkWithin(mostSum, own[i].X, own[i].Variance); err != nil {
+			return fail(err)
+		}
 	}
 	all := fitEngines(own, s)
 	judged := make([]EngineJudgement, len(ids))
@@ -43,6 +46,9 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 		ref := g.withoutEngine(shares, runs, members[i], s).reference(s)
 		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.without(own[i]), s)
 		judged[i].Engine = id
+		if err := judged[i].check(); err != nil {
+			return fail(err)
+		}
 	}
 	return all, own, judged, nil
 }

@@ -15,8 +15,9 @@ func FuzzStored(f *testing.F) {
 			f.Add([]byte{0, field, odd, 1, field, odd, 2, field, odd, 3, field, odd})
 		}
 	}
-	f.Add([]byte("1B\x0077\x120")) // weights made at a log-sd of 0
-	f.Add([]byte("2A\b2"))         // a ratio without an error
+	f.Add([]byte("1B\x0077\x120"))  // weights made at a log-sd of 0
+	f.Add([]byte("2A\b2"))          // a ratio without an error
+	f.Add([]byte("0\xb5000\xed\b")) // numbers that contradict each other
 	runs, qs := fleet(5, 2, 3)
 	runs = runs[:16]
 	s := DefaultSettings()
@@ -67,6 +68,14 @@ func FuzzStored(f *testing.F) {
 		sound(t, "engines without one", others, err, named...)
 		together, err := g.JudgeEngine(runs[3:6], []Share{share, shares[4], shares[5]}, all, s)
 		sound(t, "engine", together, err, named...)
+		mine := append([]Share(nil), shares...)
+		mine[3] = share
+		among, each, judged, err := JudgeEngines(g, mine, runs, engineOf, s)
+		sound(t, "engines judged", struct {
+			A Engines
+			B []EngineShare
+			C []EngineJudgement
+		}{among, each, judged}, err, named...)
 		fitted, err := FitEngines([]EngineShare{own[0], engine}, s)
 		sound(t, "engines", fitted, err, append(named, ErrEngineTwice)...)
 	})
