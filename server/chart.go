@@ -121,7 +121,10 @@ func bands(x store.Explanation, p plot) (band, forecast []views.ChartBand) {
 		for i := 0; i <= curveSteps; i++ {
 			h := first.Hours + (end-first.Hours)*float64(i)/curveSteps
 			w := x.Group.W(h)
-			low, high := x.Group.Band(h, x.Settings)
+			low, high, err := x.Group.Band(h, x.Settings)
+			if err != nil {
+				break // a stored group that cannot be read has no band to draw
+			}
 			share := 0.0
 			if w > 0 {
 				share = (w - start) / w

@@ -157,17 +157,21 @@ func judgeByFit(ctx context.Context, q querier, peers, engine int64, own []membe
 	if err != nil || f == nil {
 		return wear.EngineJudgement{State: wear.NoReference, P: 1}, err
 	}
-	var shares []wear.Share
-	for _, m := range own {
-		if m.share != nil {
-			shares = append(shares, *m.share)
+	shares := make([]wear.Share, len(own))
+	for i, m := range own {
+		if m.share != nil { // the others are newer than the fit and have none in it
+			shares[i] = *m.share
 		}
 	}
 	share, err := f.EngineShareOf(int(engine), shares, s)
 	if err != nil {
 		return wear.EngineJudgement{}, err
 	}
-	return f.JudgeEngine(runsOf(own), shares, f.Engines.Without(share), s)
+	others, err := f.Engines.Without(share)
+	if err != nil {
+		return wear.EngineJudgement{}, err
+	}
+	return f.JudgeEngine(runsOf(own), shares, others, s)
 }
 
 func runsOf(ms []member) []wear.Run {

@@ -166,7 +166,7 @@ func others(ctx context.Context, q querier, peers int64, me member, settings Set
 	if me.share == nil {
 		return fit.Group, nil
 	}
-	return fit.Without(*me.share, settings.wear()), nil
+	return fit.Without(*me.share, settings.wear())
 }
 
 // isSmall reports whether a group has at most smallGroup runs.

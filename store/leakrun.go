@@ -60,7 +60,11 @@ func (b *Book) LeakRunOf(ctx context.Context, part int64) (LeakRun, error) {
 			return LeakRun{}, fmt.Errorf("leak of %s on %s: %w", r.Serial, h.Day, err)
 		}
 		run.Leaks = append(run.Leaks, &leak)
-		points = append(points, leak.Point(h.Hours-begin.hours))
+		p, err := leak.Point(h.Hours - begin.hours)
+		if err != nil {
+			return LeakRun{}, fmt.Errorf("leak of %s on %s: %w", r.Serial, h.Day, err)
+		}
+		points = append(points, p)
 	}
 	slices.SortStableFunc(points, func(a, b wear.Point) int { return cmp.Compare(a.Hours, b.Hours) })
 	if n := len(points); n > 0 {

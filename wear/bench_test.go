@@ -128,7 +128,7 @@ func BenchmarkJudgeEngine(b *testing.B) {
 	b.ResetTimer()
 	for i := 0; b.Loop(); i++ {
 		n := i % len(own)
-		if _, err := g.JudgeEngine(runs[n*cylinders:][:cylinders], shares[n*cylinders:][:cylinders], all.Without(own[n]), s); err != nil {
+		if _, err := g.JudgeEngine(runs[n*cylinders:][:cylinders], shares[n*cylinders:][:cylinders], all.without(own[n]), s); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -28,9 +28,9 @@ var normalTable = func() (t [2*tableEnd*tableStep + 2]float64) {
 }()
 
 // quickCDF is Φ(x) by linear interpolation, absolute error below 2e-6, for
-// the many terms of a forecast. x is not NaN.
+// the many terms of a forecast; 0 of what is not a number.
 func quickCDF(x float64) float64 {
-	if x <= -tableEnd {
+	if !(x > -tableEnd) {
 		return 0
 	}
 	if x >= tableEnd {

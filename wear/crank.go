@@ -52,8 +52,9 @@ func (c PlainCrank) Height(position int, crank float64) (float64, error) {
 	return 0, fmt.Errorf("reckon piston height: position %d: %w", position, ErrPosition)
 }
 
-// Curve is Height at steps equal angles from 0 over one turn of the crank, for
-// drawing. steps is 1 to 3,600. Errors: those of Height.
+// Curve is Height at steps equal angles, 360 i/steps degrees from 0 over one
+// turn of the crank, in mm, for drawing. steps is 1 to 3,600. Errors: those of
+// Height. Source: as Height.
 func (c PlainCrank) Curve(position, steps int) ([]float64, error) {
 	if err := errors.Join(c.Check(), checkSteps(steps)); err != nil {
 		return nil, fmt.Errorf("draw piston height: %w", err)
@@ -98,7 +99,8 @@ func (c PlainCrank) DeadCentres() ([]DeadCentre, error) {
 
 // Check returns ErrNoCylinder, ErrTwice, ErrPosition for a position below 1,
 // ErrRodShort, and ErrRange or ErrNotFinite for lengths outside 0 to 10 m or
-// angles beyond a million degrees.
+// angles beyond a million degrees. Source: r < L from slider-crank geometry;
+// the other bounds are choices.
 func (c PlainCrank) Check() error {
 	if err := checkCrank(c.Radius, c.Rod); err != nil {
 		return err

@@ -1,7 +1,6 @@
 package wear
 
 import (
-	"errors"
 	"math"
 	"slices"
 	"testing"
@@ -145,9 +144,8 @@ func FuzzChances(f *testing.F) {
 		for range in.small(4) {
 			c.Stays = append(c.Stays, Stay{Engine: int64(in.small(3)), From: days[in.small(4)], FromHours: Hours(in.value()), To: days[in.small(5)], ToHours: Hours(in.value())})
 		}
-		if _, err := c.At(days[in.small(4)], &EngineHours{int64(in.small(3)), Hours(in.value())}); err != nil && !errors.Is(err, ErrHoursNeeded) && !errors.Is(err, ErrHoursOrder) {
-			t.Fatal(err)
-		}
+		at, err := c.At(days[in.small(5)], &EngineHours{int64(in.small(3)), Hours(in.value())})
+		sound(t, "hours of a part", at, err, ErrHoursNeeded, ErrHoursOrder, ErrDay, ErrStay)
 		var marks []Mark
 		for range in.small(6) {
 			marks = append(marks, Mark{Event: WearEvents[in.small(len(WearEvents))], Day: days[in.small(4)], At: Hours(in.value()), Groove: in.small(4), Oversize: in.bound(), After: int64(in.small(9)) - 1})

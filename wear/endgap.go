@@ -10,10 +10,11 @@ import (
 //
 //	gap = g + π (D - D₀),
 //
-// g measured in the bore D₀, D the bore it runs in: about 0.003 in for each
-// 0.001 in. A gap follows the circumference, so that the diameter of a bore
-// that is out of round is the mean over its axes. A gap below 0 means that the
-// ends butt. The gap measured is 0 or more, bores above 0, all up to 1 km.
+// g measured in the bore D₀, D the bore it runs in, nanometres: about 0.003 in
+// for each 0.001 in. A gap follows the circumference, so that the diameter of a
+// bore that is out of round is the mean over its axes. It is 0 where the ends
+// butt, and below 0 where the ring is too long for the bore by so much and would
+// not go in. The gap measured is 0 or more, bores above 0, all up to 1 km.
 // Errors: ErrRange, ErrNotFinite. Source: exact by geometry, for a ring that
 // does not change its length.
 func GapIn(gap, measuredIn, runsIn Gauged) (Gauged, error) {

@@ -39,6 +39,12 @@ type EngineJudgement struct {
 	PredictiveHigh float64 // ratio from which this engine would be flagged
 }
 
+// check is that of Judgement.
+func (j *EngineJudgement) check() error {
+	return checkWithin(mostJudged, j.Hours, j.Ratio, j.RatioLow, j.RatioHigh, j.P, j.PartLogSD, j.EngineLogSD, j.CentreSD, j.MeasuredLogSD,
+		j.PredictiveSD, j.DoF, j.GaugeSD, j.PredictiveHigh)
+}
+
 // AmongLooks is the judgement of the least likely of n stations that were
 // looked at: P times n, at most 1, by which an engine that was flagged may no
 // longer be. Source: Bonferroni's inequality; NIST/SEMATECH e-Handbook

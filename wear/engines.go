@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -24,13 +25,53 @@ type Engines struct {
 	Moments        Moments
 }
 
-// EngineShareOf is the share of an engine that has these shares in the group's
-// fit. Errors: ErrSettings.
+// ErrEngineTwice is returned where an engine has two shares in one spread.
+var ErrEngineTwice = errors.New("the same engine was given twice")
+
+// check returns ErrRange for a share that no engine has.
+func (e EngineShare) check() error {
+	if err := checkNumbers(e.X, e.Variance); err != nil || e.Variance < 0 || e.Parts < 0 || math.Abs(e.X) > mostCentre {
+		return ErrRange
+	}
+	return nil
+}
+
+// check returns ErrNotFinite or ErrRange for a spread that no fit gives.
+func (a Engines) check() error {
+	if err := checkWithin(mostSum, a.Parts, a.PartsSq); err != nil {
+		return err
+	}
+	if a.Parts < 0 || a.PartsSq < 0 || !(a.WeightSD >= 0 && a.WeightSD <= mostWeightSD) {
+		return ErrRange
+	}
+	return a.Moments.check()
+}
+
+// EngineShareOf is the share of an engine whose runs have these shares in the
+// group's fit: the log-ratio common to its parts to the group's middle normal
+// part. Parts are k ± s, their ratios over e^Centre, scattered about it by
+// Student's t of log-sd LogSD; X is the m that satisfies
+//
+//	Σ aᵢ wᵢ (xᵢ - m) = m/τ₀²,  wᵢ = (DoF + 1) / (DoF + aᵢ (xᵢ - m)²),
+//
+// xᵢ, aᵢ the value and weight each part's own likelihood is worth about m, τ₀
+// Settings.PriorEngineLogSD, with the prior's pull taken out again, and Variance
+// 1/Σ aᵢ wᵢ. X is -10 to 10.
+//
+// Shares that are not In, or without a ratio, do not count; with none the share
+// has 0 parts. Errors: ErrSettings and those of Check, for the group and its
+// shares. Source: M-estimate by reweighting (Huber, Robust Statistics, 1981;
+// from memory); worked out for this purpose and tried by simulation, no
+// published source.
 func (g Group) EngineShareOf(engine int, own []Share, s Settings) (EngineShare, error) {
-	if err := s.check(); err != nil {
+	if err := errors.Join(s.check(), g.Check(), checkShares(own)); err != nil {
 		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
 	}
-	return g.engineShare(engine, own, s), nil
+	e := g.engineShare(engine, own, s)
+	if err := checkWithin(mostSum, e.X, e.Variance); err != nil {
+		return EngineShare{}, fmt.Errorf("make engine share: %w", err)
+	}
+	return e, nil
 }
 
 func (g Group) engineShare(engine int, own []Share, s Settings) EngineShare {
@@ -50,17 +91,35 @@ func (g Group) engineShare(engine int, own []Share, s Settings) EngineShare {
 }
 
 // FitEngines fits the spread between normal engines to what each engine of a
-// group shows, as fitSpread does for parts, and marks those it left out: log-sd
-// τ with the prior Settings.PriorEngineLogSD worth PriorEngines engines. An
-// engine with fewer than three parts does not count.
+// group shows, and marks those it left out. With the weights a = 1/(τ² + v), v
+// an engine's Variance and X its log-ratio,
+//
+//	centre = Σ aX / Σa,  τ̂² = Σa² ((X - centre)²/κ - v + 1/Σa) / Σa²,
+//	τ² = (ν₀ τ₀² + (n - 1) τ̂²) / (ν₀ + n - 1),  n = Σ(a τ²)²,
+//
+// from the median on until it stands: τ₀ and ν₀ the prior PriorEngineLogSD worth
+// PriorEngines engines, κ the variance that engines keep when those beyond
+// Trim √(τ² + v) are left out.
+//
+// An engine with fewer than three parts does not count; with none that does,
+// the prior stands. Errors: ErrSettings, ErrEngineTwice, ErrRange for a share
+// that no engine has. Source: likelihood equations of a normal spread seen with
+// errors (DerSimonian and Laird, Controlled Clinical Trials 7, 1986, for the
+// like; from memory); the blend with the prior was worked out for this purpose
+// and tried by simulation, no published source.
 func FitEngines(shares []EngineShare, s Settings) (Engines, error) {
 	if err := s.check(); err != nil {
 		return Engines{}, fmt.Errorf("fit engines: %w", err)
 	}
+	seen := make(map[int]bool, len(shares))
 	for _, e := range shares {
-		if err := checkNumbers(e.X, e.Variance); err != nil || e.Variance < 0 || e.Parts < 0 {
-			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, ErrRange)
+		if err := e.check(); err != nil {
+			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, err)
 		}
+		if seen[e.Engine] {
+			return Engines{}, fmt.Errorf("fit engines: engine %d: %w", e.Engine, ErrEngineTwice)
+		}
+		seen[e.Engine] = true
 	}
 	return fitEngines(shares, s), nil
 }
@@ -107,15 +166,26 @@ func (e EngineShare) counts() bool { return e.Parts >= minEngineParts && e.Varia
 
 // momentsOf is one engine's share of the moments.
 func (a Engines) momentsOf(e EngineShare) Moments {
-	if !e.counts() || e.Trimmed {
+	if !e.counts() || e.Trimmed || !(a.WeightSD > smallest) {
 		return Moments{}
 	}
 	return momentsOf(reading{e.X, 1 / (a.WeightSD*a.WeightSD + e.Variance)}, a.WeightSD)
 }
 
-// Without is the spread with one engine's share taken away; the other engines
-// keep their weights.
-func (a Engines) Without(own EngineShare) Engines {
+// Without is the spread with one engine's share taken away: sums and moments
+// less its own, exactly. The other engines keep their weights. A share of
+// fewer than three parts, or Trimmed, has no moments to lose. That the share is
+// one of this spread cannot be seen and is not checked. Errors: ErrNotFinite,
+// ErrRange for a spread or share that no fit gives. Source: exact, since the
+// sums are of one term an engine.
+func (a Engines) Without(own EngineShare) (Engines, error) {
+	if err := errors.Join(a.check(), own.check()); err != nil {
+		return Engines{}, fmt.Errorf("take engine from spread: %w", err)
+	}
+	return a.without(own), nil
+}
+
+func (a Engines) without(own EngineShare) Engines {
 	n := float64(own.Parts)
 	a.Parts, a.PartsSq = math.Max(a.Parts-n, 0), math.Max(a.PartsSq-n*n, 0)
 	a.Moments = a.Moments.plus(a.momentsOf(own), -1)

@@ -30,7 +30,7 @@ func TestFitEnginesFindsTruth(t *testing.T) {
 		}
 		near(t, "crowd", all.crowd(reference{runs: 100}), (201*81+4)/math.Pow(201*9+2, 2), 1e-12)
 		for _, e := range shares {
-			all = all.Without(e)
+			all = all.without(e)
 		}
 		if got := all.spread(s); math.Abs(got.Omega-s.PriorEngineLogSD) > 1e-6 || all.Parts != 0 {
 			t.Errorf("with none left: %+v", got)

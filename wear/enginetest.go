@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 )
@@ -35,13 +36,35 @@ import (
 // gauge's error of the mean ratio exceeds Settings.ClearSD, NoWearSeen where
 // the mean ratio, each weighted by 1/s², is 0 or less; else Normal.
 //
-// Errors: ErrOrder, ErrNotFinite, ErrRange, ErrSettings. Source of the model:
-// none, worked out for this purpose and tried by simulation.
+// own has one share for each run, zero for a run that was not in the fit.
+// Readings are in any one length unit, hours in hours; the ratio has none.
+//
+// Runs and shares have no names: a run given twice counts as two parts that wear
+// alike, and shares of other runs or of another group cannot be told from its
+// own. Errors: ErrOrder, ErrNotFinite, ErrRange, ErrForm, ErrSettings, and
+// ErrShares where own has not one share for each run. Source of the model: none,
+// worked out for this purpose and tried by simulation.
 func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) (EngineJudgement, error) {
-	if err := checkGroup(runs, g.Allowance, s); err != nil {
+	fail := func(err error) (EngineJudgement, error) {
 		return EngineJudgement{}, fmt.Errorf("judge engine: %w", err)
 	}
-	return g.WithoutAll(own, s).reference(s).judgeEngine(runs, others, s), nil
+	if own != nil && len(own) != len(runs) {
+		return fail(ErrShares)
+	}
+	if err := checkGroup(runs, g.Allowance, s); err != nil {
+		return fail(err)
+	}
+	if err := errors.Join(g.Check(), checkShares(own)); err != nil {
+		return fail(err)
+	}
+	if err := others.check(); err != nil {
+		return fail(fmt.Errorf("other engines: %w", err))
+	}
+	j := g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s)
+	if err := j.check(); err != nil {
+		return fail(err)
+	}
+	return j, nil
 }
 
 // judgeEngine judges an engine that has no part in the reference.

@@ -237,7 +237,7 @@ func TestWithoutEngineAgainstRefit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := g.JudgeEngine(runs[27:36], shares[27:36], all.Without(own[3]), DefaultSettings())
+	j, err := g.JudgeEngine(runs[27:36], shares[27:36], all.without(own[3]), DefaultSettings())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -252,11 +252,11 @@ func TestWithoutAll(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	one, same := g.Without(shares[3], s), g.WithoutAll(shares[3:4], s)
+	one, same := g.withoutOne(&shares[3], s), g.withoutAll(shares[3:4], s)
 	near(t, "W", same.W(300)/one.W(300), 1, 0)
 	f := newFitter(runs[9:], Allowance{}, s)
 	refit, _ := f.group(-1)
-	rest := g.WithoutAll(shares[:9], s)
+	rest := g.withoutAll(shares[:9], s)
 	if rest.Runs != 171 {
 		t.Errorf("%d runs left", rest.Runs)
 	}
@@ -264,7 +264,7 @@ func TestWithoutAll(t *testing.T) {
 		near(t, "W without an engine", rest.W(h)/refit.W(h), 1, 0.03)
 	}
 	near(t, "log-sd", rest.LogSD, refit.LogSD, 0.01)
-	if none := g.WithoutAll(shares, s); none.Runs != 0 || none.Curve.Form != NoCurve {
+	if none := g.withoutAll(shares, s); none.Runs != 0 || none.Curve.Form != NoCurve {
 		t.Errorf("%+v", none)
 	}
 }

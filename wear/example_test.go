@@ -142,7 +142,12 @@ func ExampleGroup_JudgeEngine() {
 		fmt.Println(err)
 		return
 	}
-	j, err := group.JudgeEngine(runs[:9], shares[:9], spread.Without(engines[0]), s)
+	others, err := spread.Without(engines[0])
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	j, err := group.JudgeEngine(runs[:9], shares[:9], others, s)
 	if err != nil {
 		fmt.Println(err)
 		return

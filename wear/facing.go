@@ -34,6 +34,7 @@ type FacingRules struct {
 
 // DefaultFacingRules know chrome by its usual names and list no pairs. A ring
 // that is just called chrome counts as hard chrome, to be on the safe side.
+// Source: common practice, no source.
 func DefaultFacingRules() FacingRules {
 	return FacingRules{
 		ChromeFacings:  []string{"hard chrome", "chrome", "chrome-plated", "hard chrome-plated", "chromium", "hard chromium"},

@@ -19,7 +19,8 @@ const (
 // Kinds lists the kinds in the order of the stack.
 var Kinds = []Kind{Cylinder, Piston, Ring, Pin}
 
-// ParseKind reads a kind, in any case, singular or plural.
+// ParseKind reads a kind, in any case, singular or plural, with space about it;
+// false for anything else. Source: the book's own names.
 func ParseKind(s string) (Kind, bool) {
 	s = strings.TrimSuffix(strings.ToLower(strings.TrimSpace(s)), "s")
 	for _, k := range Kinds {
@@ -40,7 +41,8 @@ const (
 	NoWear Direction = "none"
 )
 
-// ParseDirection reads "up" or "down"; "none" for what does not wear.
+// ParseDirection reads "up" or "down", and "none" for what does not wear, in any
+// case; false for anything else. Source: the book's own names.
 func ParseDirection(s string) (Direction, bool) {
 	switch d := Direction(strings.ToLower(strings.TrimSpace(s))); d {
 	case Up, Down, NoWear:
@@ -49,7 +51,8 @@ func ParseDirection(s string) (Direction, bool) {
 	return "", false
 }
 
-// Sign returns +1, -1 or 0: the factor that makes wear positive.
+// Sign is the factor that makes wear positive: +1 for Up, -1 for Down, 0 for
+// NoWear and for anything else. Source: by definition.
 func (d Direction) Sign() float64 {
 	switch d {
 	case Up:
@@ -146,15 +149,15 @@ func (f Feature) Outside(v Value, u Unit) string {
 	return fmt.Sprintf("%s %s: is the decimal point right? A %s is between %s and %s %s", v.Format(u), u.Name, f.Name, least.Format(u), most.Format(u), u.Name)
 }
 
-// Called reports whether the feature goes by this name, in any case, with
-// underscores or hyphens for spaces.
+// Called reports whether the feature goes by this name or one of its aliases,
+// both as NormalName has them. Source: the book's own names.
 func (f Feature) Called(name string) bool {
 	n := NormalName(name)
 	if n == NormalName(f.Name) {
 		return true
 	}
 	for _, a := range f.Aliases {
-		if n == a {
+		if n == NormalName(a) {
 			return true
 		}
 	}
@@ -168,15 +171,19 @@ func (f Feature) Expands() bool { return f.Dim == Length && !f.Fit && !f.Clearan
 // spaces are what stands for a space in a name.
 var spaces = strings.NewReplacer("_", " ", "-", " ")
 
-// NormalName folds case, underscores, hyphens and runs of spaces.
+// NormalName folds case, underscores, hyphens and runs of spaces, so that names
+// can be compared; applied twice it changes nothing more. Source: the book's
+// own rule.
 func NormalName(s string) string {
 	s = strings.ToLower(spaces.Replace(s))
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// Places at which a feature is measured, given the model's barrel stations
-// and axes: each pair is a station (or place) and an axis, "" where there is
-// none.
+// Spots are the places at which a feature is measured, given the model's barrel
+// stations and axes: each pair is a station (or place) and an axis, "" where
+// there is none. The feature's stations come before its own places; there is
+// always at least one spot, and places × axes of them. Source: FAA-H-8083-32,
+// dimensional inspection, for stations and axes.
 func (f Feature) Spots(stations, axes []string) [][2]string {
 	places := f.Places
 	if f.Stations {

@@ -95,7 +95,10 @@ func TestPredictNewPart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	low, high := g.Band(260, DefaultSettings())
+	low, high, err := g.Band(260, DefaultSettings())
+	if err != nil {
+		t.Fatal(err)
+	}
 	near(t, "median", (p.Median-5)/g.W(260), 1, 0.05)
 	near(t, "low", (p.Low-5)/low, 1, 0.1)
 	near(t, "high", (p.High-5)/high, 1, 0.1)

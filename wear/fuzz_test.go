@@ -13,7 +13,9 @@ func FuzzJudge(f *testing.F) {
 	f.Add([]byte{1, 1, 1, 1, 1, 1, 1, 1, 1}, 0.0, 0.0, 0.0)
 	f.Add([]byte{2, 255, 0, 255, 0, 7, 1, 90, 3, 200, 180, 4, 4, 4, 20, 40, 60, 80, 100}, 1e12, 1e12, -1e12)
 	f.Add([]byte{3, 9, 250, 0, 9, 9, 0, 9, 250, 0, 10, 0, 0, 1, 250, 250, 1, 1, 1, 0, 0, 0, 200, 200, 0}, 1e-12, 1e-9, 1e9)
-	f.Add([]byte("10X2000000021000000000010"), 5.000000000001, 1.4e-10, 1e9) // no part counts as normal
+	f.Add([]byte("10X2000000021000000000010"), 5.000000000001, 1.4e-10, 1e9)                          // no part counts as normal
+	f.Add([]byte("1X\x0200\"0"), 0.001, 111.00000399999999, 5.0)                                      // a run far from the maker's allowance
+	f.Add([]byte("7\"\xfa0100C00000180070"), 75.000000000001, 6.000000000000001e-08, 1.000000056e+10) // hardly any wear, and hardly any allowed
 	f.Fuzz(func(t *testing.T, data []byte, unit, perHour, limit float64) {
 		runs := fuzzRuns(data, unit)
 		qs := make([]Question, len(runs))
@@ -27,6 +29,9 @@ func FuzzJudge(f *testing.F) {
 			return
 		}
 		finite(t, "group", reflect.ValueOf(g))
+		if err := g.Check(); err != nil {
+			t.Fatalf("%v: %+v", err, g.Curve)
+		}
 		for i, j := range js {
 			finite(t, "judgement", reflect.ValueOf(j))
 			finite(t, "judgement among looks", reflect.ValueOf(j.AmongLooks(3, s)))
@@ -59,7 +64,10 @@ func FuzzJudge(f *testing.F) {
 				t.Fatalf("p of an engine = %g", j.P)
 			}
 		}
-		low, high := g.Band(300, s)
+		low, high, err := g.Band(300, s)
+		if err != nil {
+			t.Fatal(err)
+		}
 		finite(t, "band", reflect.ValueOf([]float64{low, high, g.W(300)}))
 	})
 }

@@ -15,6 +15,8 @@ type Day string
 var ErrDay = errors.New("not a date: write it as 2006-01-31")
 
 // ParseDay reads a date written 2006-01-31, between the years 1900 and 2199.
+// Errors: ErrDay for any other text. Source: ISO 8601 for the writing; the years
+// are a choice.
 func ParseDay(text string) (Day, error) {
 	t, err := time.Parse("2006-01-02", text)
 	if err != nil || t.Year() < 1900 || t.Year() > 2199 {
@@ -35,7 +37,7 @@ type Stay struct {
 	ToHours   Hours
 }
 
-// Open reports whether the part is still there.
+// Open reports whether the part is still there: whether it has no last day.
 func (s Stay) Open() bool { return s.To == "" }
 
 // Clock counts a part's own hours: those it had before it came into the book
@@ -49,6 +51,7 @@ type Clock struct {
 var (
 	ErrHoursNeeded = errors.New("the engine's hours are needed: the part was running on that date")
 	ErrHoursOrder  = errors.New("the engine's hours lie outside the part's time on it")
+	ErrStay        = errors.New("a stay ends before it begins, or begins before the one before it")
 )
 
 // EngineHours is a moment on an engine's meter.
@@ -58,10 +61,22 @@ type EngineHours struct {
 }
 
 // At returns the part's own hours on a day, at the engine's hours where the
-// part was running on it. at may be nil for a part that was on the shelf that
-// day. Errors: ErrHoursNeeded when it was not on the shelf and at is nil or
-// of another engine, ErrHoursOrder when the hours contradict the stay.
+// part was running on it,
+//
+//	before + Σ (to hours - from hours) + (engine's hours - from hours),
+//
+// the sum over the stays that ended, the last term for the one it was in, all
+// in hundredths of an hour. at may be nil for a part that was on the shelf that
+// day, or on the day it went on; on the day it came off, at decides whether it
+// was still on. Stays are in their order, and only the last is open. Errors:
+// ErrHoursNeeded when it was not on the shelf and at is nil or of another
+// engine, ErrHoursOrder when the hours contradict the stay, ErrDay for a day
+// that is no date, ErrStay for a stay that ends before it begins or begins
+// before the one before it. Source: common practice, no source.
 func (c Clock) At(day Day, at *EngineHours) (Hours, error) {
+	if err := c.check(day); err != nil {
+		return 0, fmt.Errorf("count part hours: %w", err)
+	}
 	total := c.Before
 	for _, s := range c.Stays {
 		if s.From > day {
@@ -86,6 +101,19 @@ func (c Clock) At(day Day, at *EngineHours) (Hours, error) {
 	return total, nil
 }
 
+// check returns ErrDay or ErrStay.
+func (c Clock) check(day Day) error {
+	if _, err := time.Parse(time.DateOnly, string(day)); err != nil {
+		return fmt.Errorf("%q is %w", day, ErrDay)
+	}
+	for i, s := range c.Stays {
+		if !s.Open() && (s.To < s.From || s.ToHours < s.FromHours) || i > 0 && s.From < c.Stays[i-1].From {
+			return fmt.Errorf("stay from %s: %w", s.From, ErrStay)
+		}
+	}
+	return nil
+}
+
 // Event is something that happened to a part's working surface.
 type Event string
 
@@ -105,7 +133,9 @@ const (
 // WearEvents are those a person can enter.
 var WearEvents = []Event{InstalledNew, Honed, Ground, Plated, Regrooved, Overhauled}
 
-// ParseEvent reads a wear event by its name or a usual short form.
+// ParseEvent reads a wear event by its name or a usual short form, as NormalName
+// has them; false for anything else, and for FirstSeen, which nobody enters.
+// Source: the book's own names.
 func ParseEvent(text string) (Event, bool) {
 	switch n := NormalName(text); n {
 	case "installed new", "new":
@@ -129,8 +159,9 @@ func ParseEvent(text string) (Event, bool) {
 // Resets reports whether the event starts a new run of feature f in groove g
 // (0 where the feature has none); at is the groove the event happened in, 0
 // for all. Honing, grinding and plating renew the main running surface, which
-// for a shop's own features is taken to be what they measure. Common
-// practice, no source.
+// for a shop's own features is taken to be what they measure. An event that is
+// none of those named, and Overhauled, resets nothing. Source: common practice,
+// no source.
 func (e Event) Resets(f Feature, g, at int) bool {
 	switch e {
 	case InstalledNew, FirstSeen:
@@ -147,7 +178,7 @@ func (e Event) Resets(f Feature, g, at int) bool {
 
 // Fresh reports whether the surface is known to lie within the new limits
 // after the event. A honed bore or a machined groove has a size of its own,
-// so it is not.
+// so it is not. Source: common practice, no source.
 func (e Event) Fresh() bool { return e == InstalledNew || e == Ground || e == Plated }
 
 // Mark is an event on a part's own clock.
@@ -172,7 +203,9 @@ type Span struct {
 
 // Runs cuts a part's life into the runs of one feature. marks may be in any
 // order; oversize is the part's size over standard at first. There is always
-// at least one run: when no mark lies at the beginning, it is FirstSeen.
+// at least one run: when no mark lies at the beginning, it is FirstSeen. Of
+// marks with no hours between them the later one names the run, a mate replaced
+// only where nothing else does. Source: common practice, no source.
 func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 	sorted := slices.Clone(marks)
 	slices.SortStableFunc(sorted, func(a, b Mark) int {
@@ -209,7 +242,9 @@ func Runs(f Feature, groove int, marks []Mark, oversize Value) []Span {
 // and number belongs to; numbers grow in the order in which readings come into
 // the book, which on one day is taken for that in which they were taken.
 // A reading taken at the very hours of a mark belongs to the run that the mark
-// began when it was taken later that day or on a later one.
+// began when it was taken later that day or on a later one. One from before all
+// marks belongs to the first run; it is -1 where there are no spans. Source:
+// common practice, no source.
 func SpanOn(spans []Span, day Day, at Hours, number int64) int {
 	i := len(spans) - 1
 	for i > 0 && spans[i].Start.follows(day, at, number) {
@@ -224,7 +259,7 @@ func (m Mark) follows(day Day, at Hours, number int64) bool {
 }
 
 // Since names what the hours of a run count from, for a sentence: "61 h since
-// installation".
+// installation". Any other event counts as installation.
 func (e Event) Since() string {
 	switch e {
 	case Honed:

@@ -36,7 +36,7 @@ type PullMove struct {
 // those of another row, which could not be turned up any more. ErrMasterLate:
 // another cylinder before its row's master-rod cylinder is back on.
 // ErrMasterOff: turning the crank while any is off. ErrBackwards, ErrIsOff,
-// ErrIsOn, ErrPosition, ErrMove, ErrNotFinite, ErrRange, and those of places
+// ErrIsOn, ErrPosition, ErrTwice for a position listed twice, ErrMove, ErrNotFinite, ErrRange, and those of places
 // given wrongly. Source: common practice, no source.
 func (s PullState) Allow(m PullMove) error {
 	if err := s.refuse(m); err != nil {
@@ -46,13 +46,12 @@ func (s PullState) Allow(m PullMove) error {
 }
 
 func (s PullState) refuse(m PullMove) error {
-	if _, err := (PullRequest{Places: s.Places, Pull: s.Pull}).chosen(); err != nil {
-		return err
+	ask := PullRequest{Places: s.Places, Pull: s.Pull}
+	if len(s.Off) > 0 {
+		ask.Off = s.Off
 	}
-	for _, p := range s.Off {
-		if _, err := s.at(p); err != nil {
-			return err
-		}
+	if _, err := ask.chosen(); err != nil {
+		return err
 	}
 	switch m.Kind {
 	case TurnCrank:

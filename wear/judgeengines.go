@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 )
@@ -9,8 +10,15 @@ import (
 // curve and spread: by Group.WithoutAll where they are few of more than
 // Settings.MaxRefits runs, else by a true refit. g and shares are what JudgeGroup or FitGroup
 // returned for the runs; engineOf names the engine of each run, below 0 for
-// none. Engines come in the order of their first run. Errors: those of
-// FitGroup, and ErrQuestions where the lists are not of one length.
+// none. Engines come in the order of their first run. Equations, states and
+// units are those of Group.JudgeEngine, and between the engines those of
+// FitEngines, the engine itself left out.
+//
+// Runs have no name: one given twice counts as two parts that wear alike, as two
+// barrels may, and cannot be told from them. Errors: those of FitGroup and of
+// Group.Check, and ErrQuestions where the lists are not of one length. Source:
+// leaving out what is judged is cross-validation (common practice); the model
+// was worked out for this purpose and tried by simulation, no published source.
 func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Settings) (Engines, []EngineShare, []EngineJudgement, error) {
 	fail := func(err error) (Engines, []EngineShare, []EngineJudgement, error) {
 		return Engines{}, nil, nil, fmt.Errorf("judge engines: %w", err)
@@ -21,17 +29,26 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 	if err := checkGroup(runs, g.Allowance, s); err != nil {
 		return fail(err)
 	}
+	if err := errors.Join(g.Check(), checkShares(shares)); err != nil {
+		return fail(err)
+	}
 	ids, members := byEngine(engineOf)
 	own := make([]EngineShare, len(ids))
 	for i, id := range ids {
 		own[i] = g.engineShare(id, pickAt(shares, members[i]), s)
+		if err := checkWithin(mostSum, own[i].X, own[i].Variance); err != nil {
+			return fail(err)
+		}
 	}
 	all := fitEngines(own, s)
 	judged := make([]EngineJudgement, len(ids))
 	for i, id := range ids {
 		ref := g.withoutEngine(shares, runs, members[i], s).reference(s)
-		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.Without(own[i]), s)
+		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.without(own[i]), s)
 		judged[i].Engine = id
+		if err := judged[i].check(); err != nil {
+			return fail(err)
+		}
 	}
 	return all, own, judged, nil
 }
@@ -49,7 +66,7 @@ func (s Settings) TakesAway(runs, out int) bool {
 // withoutEngine is the group without the runs at these places.
 func (g Group) withoutEngine(shares []Share, runs []Run, out []int, s Settings) Group {
 	if s.TakesAway(g.Runs, len(out)) {
-		return g.WithoutAll(pickAt(shares, out), s)
+		return g.withoutAll(pickAt(shares, out), s)
 	}
 	rest := slices.Clone(runs)
 	for _, i := range out {

@@ -77,6 +77,29 @@ type Judgement struct {
 	Forecast  *Forecast // nil without a limit or a verdict
 }
 
+// mostJudged bounds the numbers of a judgement: those of sound groups stay far
+// below.
+const mostJudged = 1e60
+
+// check returns ErrNotFinite or ErrRange for what a group of numbers each in its
+// range, but which contradict each other, may lead to.
+func (j *Judgement) check() error {
+	if err := checkWithin(mostJudged, j.Hours, j.BaselineHours, j.Wear, j.WearSD, j.Expected, j.Ratio, j.RatioSD, j.RatioLow, j.RatioHigh,
+		j.EquivalentHours, j.P, j.LogSD, j.PredictiveSD, j.DoF, j.Wander, j.MoreHours); err != nil {
+		return err
+	}
+	for _, t := range [...]*Tested{&j.Whole, &j.Interval} {
+		if err := checkWithin(mostJudged, t.FromHours, t.ToHours, t.Wear, t.WearSD, t.Expected, t.Ratio, t.RatioSD, t.RatioLow, t.RatioHigh,
+			t.P, t.Centre, t.PredictiveSD, t.Seen, t.SeenSD); err != nil {
+			return err
+		}
+	}
+	if f := j.Forecast; f != nil {
+		return checkWithin(mostJudged, f.Low, f.Median, f.High, f.ReachNext, f.ReachLife, f.ReadAgainAfter)
+	}
+	return nil
+}
+
 // Forecast is the time left to the service limit in hours from the latest
 // reading. When CanSay is false the slope is below its error, Low, Median and
 // High are 0 and ReadAgainAfter is set; the chances hold all the same. Hours are capped at a hundred times the longest run

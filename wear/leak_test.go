@@ -220,7 +220,11 @@ func TestTrendSurvivesOrifice(t *testing.T) {
 			test := heldTest(t, "70", orifice)
 			test.Reading = PSI(math.Round(through * 10))
 			test.Resolution = 1
-			points = append(points, leakOf(t, test).Point(hours))
+			p, err := leakOf(t, test).Point(hours)
+			if err != nil {
+				t.Fatal(err)
+			}
+			points = append(points, p)
 		}
 		trend, err := TrendLeak(points)
 		if err != nil || !trend.Grows || math.Abs(trend.PerHour-growth) > 4*trend.PerHourU {

@@ -60,7 +60,12 @@ func ExampleTrendLeak() {
 			fmt.Println(err)
 			return
 		}
-		tests = append(tests, l.Point(wear.Hours(10_000*i)))
+		p, err := l.Point(wear.Hours(10_000 * i))
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		tests = append(tests, p)
 	}
 	trend, err := wear.TrendLeak(tests)
 	if err != nil {

@@ -5,10 +5,16 @@ import (
 	"math"
 )
 
-// RawChange is the second reading less the first, which means something only
-// through the same orifice at the same regulated pressure.
+// RawChange is the second reading less the first, in tenths of a psi,
+//
+//	change = after - before,
+//
+// which means something only through the same orifice at the same regulated
+// pressure. Negative is worse. Pressures not given are filled in as by LeakArea.
 //
 // Errors: ErrOrifices, ErrRegulated, ErrRange, ErrNotFinite, ErrAboveRegular.
+// Source: FAA AC 43.13-1B chg 1, para 8-14, for a test that depends on its
+// orifice and regulated pressure.
 func RawChange(before, after LeakTest) (PSI, error) {
 	for _, t := range [...]*LeakTest{&before, &after} {
 		*t, _ = t.filled()
@@ -25,8 +31,19 @@ func RawChange(before, after LeakTest) (PSI, error) {
 	return after.Reading - before.Reading, nil
 }
 
-// Point is the leak as a point of a run, in mm².
-func (l Leak) Point(h Hours) Point { return Point{Hours: h.Float(), Y: l.Area, U: l.AreaU} }
+// Point is the leak as a point of a run: its hours, and its area in mm² with the
+// standard uncertainty. Errors: ErrNotFinite; ErrRange for hours, an area or an
+// uncertainty below 0. Source: by definition.
+func (l Leak) Point(h Hours) (Point, error) {
+	p := Point{Hours: h.Float(), Y: l.Area, U: l.AreaU}
+	if err := (Run{Points: []Point{p}}).check(); err != nil {
+		return Point{}, fmt.Errorf("take leak as a point: %w", err)
+	}
+	if l.Area < 0 {
+		return Point{}, fmt.Errorf("take leak as a point: negative area: %w", ErrRange)
+	}
+	return p, nil
+}
 
 // LeakTrend is how the leak area goes with the hours.
 type LeakTrend struct {

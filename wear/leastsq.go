@@ -54,6 +54,9 @@ type Sums struct {
 	S11, S12, S22, T1, T2, D float64
 }
 
+// check returns ErrNotFinite or ErrRange.
+func (m Sums) check() error { return checkWithin(mostSum, m.S11, m.S12, m.S22, m.T1, m.T2, m.D) }
+
 // add counts one reading: basis values, wear and weight.
 func (m *Sums) add(b1, b2, d, w float64) {
 	m.S11 += w * b1 * b1

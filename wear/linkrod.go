@@ -54,8 +54,9 @@ func (w RodRow) Height(position int, crank float64) (float64, error) {
 	return 0, fmt.Errorf("reckon piston height: position %d: %w", position, ErrPosition)
 }
 
-// Curve is Height at steps equal angles from 0 over one turn of the crank, for
-// drawing. steps is 1 to 3,600. Errors: those of Height.
+// Curve is Height at steps equal angles, 360 i/steps degrees from 0 over one
+// turn of the crank, in mm, for drawing. steps is 1 to 3,600. Errors: those of
+// Height. Source: as Height.
 func (w RodRow) Curve(position, steps int) ([]float64, error) {
 	if err := errors.Join(w.Check(), checkSteps(steps)); err != nil {
 		return nil, fmt.Errorf("draw piston height: %w", err)
@@ -77,7 +78,8 @@ func (w RodRow) Curve(position, steps int) ([]float64, error) {
 // not reach it somewhere in the turn, ErrMasterRod where the master-rod
 // cylinder is none of the row's, ErrNoCylinder, ErrTwice or ErrPosition for
 // the positions, and ErrRange or ErrNotFinite for lengths outside 0 to 10 m
-// or angles beyond a million degrees.
+// or angles beyond a million degrees. Source: what reaches, from the geometry of
+// Height; the other bounds are choices.
 func (w RodRow) Check() error {
 	if err := errors.Join(checkCrank(w.Crank, w.MasterRod), checkAngles(w.Ahead)); err != nil {
 		return err

@@ -153,7 +153,8 @@ func (f MatchFit) limit() Limit {
 }
 
 // BanOversizes bans every pair whose oversizes differ, of part or of its
-// rings.
+// rings. Oversizes are of one base unit, undersizes below 0; they must be alike
+// to the last.
 //
 // Source: common practice, no source.
 func BanOversizes(ask MatchAsk) []MatchBan {
@@ -198,7 +199,8 @@ type Matching struct {
 // Valid for 1 to 100 holes and up to 500 shafts of sizes above 0 and up to
 // 1 km, limits and targets up to 10 mm either way, weights above 0 and up to
 // 1 t. Comparisons are of the plain figures, as in the maker's manual; each
-// line's assessment allows for the gauge. Errors: ErrMatchSize, ErrMatchFit,
+// line's assessment allows for the gauge. ErrMatchPair also for a Home that is
+// no hole. Errors: ErrMatchSize, ErrMatchFit,
 // ErrMatchWeight, ErrMatchPair, ErrMatchPin, ErrMatchMany, ErrNotFinite,
 // ErrRange.
 //
@@ -318,7 +320,8 @@ func (m *matcher) solve(spread Value) []int {
 // shaft, -1 where none is placed. Nothing is moved, and pins are only marked.
 // The sums are those of Match; a sum of squares from 4.6e18 nm² on (a line 2 m
 // off) is shown as the largest int64. Valid range and errors as Match;
-// ErrMatchPair also where of has not one entry a hole or names no shaft.
+// ErrMatchPair also where of has not one entry a hole or names no shaft. Source:
+// as Match.
 func JudgePlacing(ask MatchAsk, of []int) (Placing, error) {
 	if err := ask.check(); err != nil {
 		return Placing{}, fmt.Errorf("judge placing: %w", err)

@@ -30,6 +30,12 @@ func (ask MatchAsk) check() error {
 		if s.Weight != nil && (*s.Weight <= 0 || *s.Weight > largest) {
 			return fmt.Errorf("%s: %w", ask.shaft(i), ErrMatchWeight)
 		}
+		if s.Home != nil && (*s.Home < 0 || *s.Home >= len(ask.Holes)) {
+			return fmt.Errorf("%s at home in %d: %w", ask.shaft(i), *s.Home, ErrMatchPair)
+		}
+		if s.Rings != nil && absValue(s.Rings.Oversize) > largest {
+			return fmt.Errorf("rings of %s: %w", ask.shaft(i), ErrMatchSize)
+		}
 	}
 	if ask.Spread < 0 || ask.Spread > largest {
 		return fmt.Errorf("spread: %w", ErrMatchWeight)

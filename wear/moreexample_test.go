@@ -188,7 +188,11 @@ func ExampleFitGroup() {
 		fmt.Println(err)
 		return
 	}
-	low, high := group.Band(61, wear.DefaultSettings())
+	low, high, err := group.Band(61, wear.DefaultSettings())
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
 	fmt.Printf("a normal barrel wears %.4f by 61 h, between %.4f and %.4f\n", group.W(61), low, high)
 	// Output:
 	// a normal barrel wears 0.0008 by 61 h, between 0.0005 and 0.0016

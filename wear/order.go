@@ -64,7 +64,8 @@ type PullPlan struct {
 // turns the crank less. The maker's order, where typed, is followed instead
 // and only checked. A master-rod cylinder that comes off after another, at
 // another crank angle, gets a caution: the crank would turn with a master rod
-// loose. Errors: ErrNoCylinder, ErrPosition, ErrTwice, ErrEach,
+// loose. Centres are of the engine's positions, each at most once. Errors:
+// ErrNoCylinder, ErrPosition, ErrTwice, ErrEach,
 // ErrNoAngles, ErrNotFinite, ErrRange, and ErrMasterEarly for a maker's order
 // with another cylinder after its row's master-rod cylinder. Source: common
 // practice, no source.
@@ -141,8 +142,15 @@ func (r PullRequest) chosen() ([]CrankPlace, error) {
 		}
 	}
 	err := errors.Join(checkPositions(positions), checkAngles(r.From))
+	centred := map[int]bool{}
 	for _, d := range r.Centres {
 		err = errors.Join(err, checkAngles(d.Top, d.TopOffset))
+		if !slices.Contains(positions, d.Position) {
+			err = errors.Join(err, fmt.Errorf("dead centre of position %d: %w", d.Position, ErrPosition))
+		} else if centred[d.Position] {
+			err = errors.Join(err, fmt.Errorf("dead centre of position %d: %w", d.Position, ErrTwice))
+		}
+		centred[d.Position] = true
 	}
 	if err != nil {
 		return nil, err

@@ -36,7 +36,8 @@ var (
 )
 
 // ParsePSI reads a pressure of 0 to 300 psi with at most one decimal. Errors:
-// ErrNoNumber, ErrNegative, ErrTooFine, ErrTooLarge.
+// ErrNoNumber, ErrNegative, ErrTooFine, ErrTooLarge. Source: the range is a
+// choice, far above the tests of FAA AC 43.13-1B chg 1, para 8-14.
 func ParsePSI(text string) (PSI, error) {
 	r, err := parseDecimal(text)
 	if err != nil {

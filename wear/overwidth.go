@@ -93,7 +93,8 @@ func RankRegrooves(ask RegrooveAsk, rings []WidthRing) ([]Regroove, error) {
 	return list, nil
 }
 
-// RegrooveSummary says in a sentence what came of the list.
+// RegrooveSummary says in a sentence what came of the list, as RankRegrooves
+// orders it: its best ring, or the reasons of all where none works.
 func RegrooveSummary(list []Regroove) string {
 	if len(list) == 0 {
 		return "No over-width ring is listed."
@@ -183,6 +184,14 @@ func (ask RegrooveAsk) check(ring WidthRing) error {
 	}
 	if percent > 100 {
 		return fmt.Errorf("add up lands to %d %%: %w", percent, ErrRegroove)
+	}
+	for _, p := range [...]*RingPressure{ask.Original, ring.Pressure} {
+		if p == nil {
+			continue
+		}
+		if err := p.check(); err != nil {
+			return fmt.Errorf("check pressure: %w", err)
+		}
 	}
 	for _, u := range us {
 		if err := checkNumbers(u); err != nil {

@@ -165,5 +165,7 @@ func (b belief) predict(h, u float64) Prediction {
 		}
 	}
 	below := newDistribution(func(y float64) float64 { return 1 - b.reached(y, h, u*u) }, lo, hi)
-	return Prediction{Low: below.at(0.05), Median: below.at(0.50), High: below.at(0.95)}
+	p := Prediction{Low: below.at(0.05), Median: below.at(0.50), High: below.at(0.95)}
+	p.Low, p.High = math.Min(p.Low, p.Median), math.Max(p.High, p.Median) // each is found to within nearX only
+	return p
 }

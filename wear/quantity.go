@@ -44,7 +44,7 @@ func (v Value) less(o Value) Value {
 // Hours is a time in service in hundredths of an hour.
 type Hours int64
 
-// Float returns the hours as a number of hours.
+// Float returns the hours as a number of hours, h / 100.
 func (h Hours) Float() float64 { return float64(h) / 100 }
 
 // String writes hours the way a meter shows them: 1204.5 or 1204.55.
@@ -111,7 +111,7 @@ var (
 
 // UnitNamed finds a unit by its name. A name that is not one of the known
 // units is a unit of a Plain quantity, kept as it was written; an empty name
-// is ErrNoUnit.
+// is ErrNoUnit. Source: NIST SP 811 appendix B.8 for the factors.
 func UnitNamed(name string) (Unit, error) {
 	name = strings.TrimSpace(name)
 	if name == "" {
@@ -128,7 +128,9 @@ func UnitNamed(name string) (Unit, error) {
 	return Unit{Name: name, Dim: Plain, base: rat("1000000")}, nil
 }
 
-// UnitsOf lists the known units of a dimension, the base system first.
+// UnitsOf lists the known units of a dimension, in the order in which they are
+// offered; none of a Plain quantity, whose units a shop names itself. Source:
+// NIST SP 811 appendix B.8 for the factors.
 func UnitsOf(d Dimension) []Unit {
 	var us []Unit
 	for _, u := range knownUnits {
@@ -142,7 +144,8 @@ func UnitsOf(d Dimension) []Unit {
 // ParseValue reads a decimal number in unit u, exactly. It returns
 // ErrNoNumber for anything else, ErrTooFine where the number has digits below
 // the base unit of a length (mass and force are rounded to theirs), and
-// ErrTooLarge beyond MostTyped base units either way.
+// ErrTooLarge beyond MostTyped base units either way; ErrNoUnit for a unit
+// without a factor. Source: NIST SP 811 appendix B.8 for the factors.
 func ParseValue(text string, u Unit) (Value, error) {
 	r, err := parseDecimal(text)
 	if err != nil {
@@ -167,7 +170,8 @@ func ParseValue(text string, u Unit) (Value, error) {
 const MostTyped Value = 900_000_000_000
 
 // ParseHours reads hours with at most two decimals: 1204.5, 1204.55.
-// Errors: ErrNoNumber, ErrTooFine, ErrTooLarge, ErrNegative.
+// Errors: ErrNoNumber, ErrTooFine, ErrTooLarge above 1,000,000 h, ErrNegative.
+// Source: the range is a choice.
 func ParseHours(text string) (Hours, error) {
 	r, err := parseDecimal(text)
 	if err != nil {
@@ -226,7 +230,9 @@ func roundRat(r *big.Rat) *big.Int {
 	return new(big.Int).Quo(t.Num(), t.Denom())
 }
 
-// In returns v as a number of units u, or of base units where u is none.
+// In returns v as a number of units u, v / (base units in one u), rounded to
+// the nearest float64; of base units where u is none. Source: NIST SP 811
+// appendix B.8 for the factors.
 func (v Value) In(u Unit) float64 {
 	f, _ := v.of(u).Float64()
 	return f
@@ -242,6 +248,8 @@ func (v Value) of(u Unit) *big.Rat {
 
 // ValueOf rounds x units u to the nearest base unit. It returns ErrTooLarge
 // for NaN, infinities and anything beyond 9.2e18 base units, and ErrNoUnit.
+// Halves are rounded away from zero. Source: NIST SP 811 appendix B.8 for the
+// factors.
 func ValueOf(x float64, u Unit) (Value, error) {
 	if u.base == nil {
 		return 0, ErrNoUnit
@@ -258,7 +266,8 @@ func ValueOf(x float64, u Unit) (Value, error) {
 }
 
 // Decimals is the number of decimals that unit u is written with as a rule:
-// 4 for inches, 3 for millimetres.
+// 4 for inches, 3 for millimetres, kilograms and pounds, 2 for ounces, 1 for
+// any other. Source: common practice, no source.
 func (u Unit) Decimals() int {
 	switch u.Name {
 	case "in":
@@ -275,7 +284,8 @@ func (u Unit) Decimals() int {
 
 // Format writes v in unit u with at least the unit's usual decimals and as
 // many more, up to two, as the value needs to be exact (0.00005 in); in base
-// units where u is none.
+// units where u is none. What is too little to be seen is nothing, not minus
+// nothing. Source: common practice, no source.
 func (v Value) Format(u Unit) string {
 	r := v.of(u)
 	for d := u.Decimals(); d < u.Decimals()+2; d++ {
@@ -292,9 +302,14 @@ func (v Value) Format(u Unit) string {
 }
 
 // FormatFloat writes x, a number of units u, with the unit's usual decimals
-// and extra more; for computed figures such as expected wear.
+// and extra more, or fewer where below 0; for computed figures such as expected
+// wear. What is not finite is written as a dash. Source: common practice, no
+// source.
 func (u Unit) FormatFloat(x float64, extra int) string {
-	return strconv.FormatFloat(x, 'f', u.Decimals()+extra, 64)
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return unknownNumber
+	}
+	return strconv.FormatFloat(x, 'f', max(u.Decimals()+extra, 0), 64)
 }
 
 // trimTo removes trailing zeros down to d decimals.
@@ -307,8 +322,10 @@ func trimTo(s string, d int) string {
 }
 
 // LastDigit is the size of the last digit of a number as it was written in
-// unit u: what was read, it was read at least this coarsely. Errors as
-// ParseValue.
+// unit u, 10^-decimals × (base units in one u): what was read, it was read at
+// least this coarsely. It is rounded to the base unit, to 0 for what is finer
+// than half of it. Errors: ErrNoNumber, ErrNoUnit, ErrTooLarge. Source: exact by
+// the way numbers are written.
 func LastDigit(text string, u Unit) (Value, error) {
 	if _, err := parseDecimal(text); err != nil {
 		return 0, err
@@ -325,9 +342,10 @@ func LastDigit(text string, u Unit) (Value, error) {
 	return Value(n.Int64()), nil
 }
 
-// AssumedSD is the standard deviation taken for a gauge that nobody named:
-// 0.0002 in for a length, as of a good shop bore gauge (common practice, no
-// source); none for other quantities, where the last digit must do.
+// AssumedSD is the standard deviation taken for a gauge that nobody named, in
+// base units: 0.0002 in for a length, as of a good shop bore gauge; none for
+// other quantities, where the last digit must do. Source: common practice, no
+// source.
 func AssumedSD(d Dimension) Value {
 	if d == Length {
 		return 5080

@@ -31,10 +31,13 @@ func ratioLine(points []Point, c Curve, wander float64) line {
 		l = fitLine(x, y, w)
 	}
 	l.y += points[0].Y
-	l.sd = math.Max(l.sd, 1e-6)
+	l.sd = math.Max(l.sd, leastSD)
 	l.slope = math.Min(math.Max(l.slope, -unclear), unclear)
 	return l
 }
+
+// leastSD is the least standard error of a ratio.
+const leastSD = 1e-6
 
 // leastUncertainty stands in for an uncertainty of 0, as of wear that is 0 by
 // definition at 0 h: a thousandth of the largest in the run, or, where all are

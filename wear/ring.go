@@ -97,13 +97,17 @@ const (
 //
 // Valid for sizes above 0 and up to 1 km, a below d/2, 0 < m and a free gap
 // below d, E from 1,000 to 1,000,000 N/mm². Every uncertainty must be 0 or more
-// and below half its size, since the sum is linear. Errors: ErrPressureFrom,
+// and below half its size, since the sum is linear. Numbers that From does not
+// ask for must be finite too. Errors: ErrPressureFrom,
 // ErrRingMaterial, ErrRingSize, ErrNotFinite, ErrRange.
 //
 // Source: thin-ring theory with the symbols of ISO 6621; Goetze piston ring
 // handbook; uncertainty JCGM 100 (GUM) 5.1.2.
 func PressureOf(r RingSizes) (RingPressure, error) {
 	p := RingPressure{Ring: r}
+	if err := r.check(); err != nil {
+		return RingPressure{}, fmt.Errorf("work out pressure: %w", err)
+	}
 	if err := p.size("bore", r.Bore, 0); err != nil {
 		return RingPressure{}, err
 	}
@@ -132,6 +136,25 @@ func PressureOf(r RingSizes) (RingPressure, error) {
 		return RingPressure{}, fmt.Errorf("work out pressure: %w", err)
 	}
 	return p, nil
+}
+
+// check returns ErrNotFinite or ErrRange, also for numbers that From does not
+// ask for: they go along with the result.
+func (r RingSizes) check() error {
+	return checkNumbers(r.Force.U, r.FreeGap.U, r.ClosedGap.U, r.Width.U, r.Radial.U, r.Bore.U, r.Modulus, r.ModulusU)
+}
+
+// check returns ErrNotFinite or ErrRange for what PressureOf never gives.
+func (p RingPressure) check() error {
+	if err := p.Ring.check(); err != nil {
+		return err
+	}
+	for _, part := range p.Parts {
+		if err := checkNumbers(part.Relative); err != nil {
+			return err
+		}
+	}
+	return checkNumbers(p.P, p.U, p.Tangential)
 }
 
 // fromForce reckons from either force.

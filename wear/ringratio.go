@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -14,7 +15,7 @@ type RatioLimits struct {
 }
 
 // DefaultRatioLimits warn above 1.15 and, the same the other way about, below
-// 1/1.15 (common practice, no source).
+// 1/1.15. Source: common practice, no source.
 func DefaultRatioLimits() RatioLimits { return RatioLimits{High: 1.15, Low: 1 / 1.15} }
 
 // RatioState says how a ring's pressure compares.
@@ -63,7 +64,7 @@ func ComparePressure(offered, original RingPressure, l RatioLimits) (PressureCom
 	if offered.Ring.Bore != original.Ring.Bore {
 		return PressureComparison{}, fmt.Errorf("compare pressures: %w", ErrBores)
 	}
-	if err := checkNumbers(offered.P, original.P); err != nil {
+	if err := errors.Join(offered.check(), original.check()); err != nil {
 		return PressureComparison{}, fmt.Errorf("compare pressures: %w", err)
 	}
 	if !(offered.P > 0 && original.P > 0) {

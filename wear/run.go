@@ -38,6 +38,8 @@ var (
 	ErrRange     = errors.New("number is out of range")
 	ErrQuestions = errors.New("not one question for each run")
 	ErrSettings  = errors.New("setting is out of range")
+	ErrForm      = errors.New("not a form of expected wear")
+	ErrShares    = errors.New("not one share for each run")
 )
 
 // largest bounds hours, lengths and uncertainties, so that no sum of squares
@@ -76,12 +78,16 @@ func (a Allowance) check() error {
 	return nil
 }
 
-func checkNumbers(xs ...float64) error {
+func checkNumbers(xs ...float64) error { return checkWithin(largest, xs...) }
+
+// checkWithin returns ErrNotFinite, or ErrRange for what is further from 0 than
+// most.
+func checkWithin(most float64, xs ...float64) error {
 	for _, x := range xs {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return ErrNotFinite
 		}
-		if math.Abs(x) > largest {
+		if math.Abs(x) > most {
 			return ErrRange
 		}
 	}

@@ -8,7 +8,8 @@ import (
 )
 
 // Sentence says the judgement in the words of a mechanic. since names what
-// the run's hours count from, such as "installation" or "honing".
+// the run's hours count from, such as "installation" or "honing". Numbers that
+// are not finite, which no judgement has, are written as a dash.
 func (j Judgement) Sentence(since string) string {
 	age := fmt.Sprintf("%s h since %s", thousands(math.Round(j.Hours)), since)
 	switch j.State {
@@ -124,7 +125,7 @@ func (j Judgement) wornLike() string {
 
 // ratioText writes a ratio with the digits it can bear.
 func ratioText(ratio float64) string {
-	if ratio >= 20 {
+	if ratio >= 20 || math.IsNaN(ratio) || math.IsInf(ratio, 0) {
 		return thousands(math.Round(ratio))
 	}
 	return strconv.FormatFloat(ratio, 'f', 1, 64)
@@ -142,7 +143,8 @@ func timesNormal(ratio float64) string {
 	return text + " times a normal part"
 }
 
-// Sentence says how long the part has left.
+// Sentence says how long the part has left, hours rounded to what they can
+// bear: whole ones below 100, tens below 10,000, else two digits.
 func (f Forecast) Sentence() string {
 	switch {
 	case f.Beyond:
@@ -161,8 +163,12 @@ func (f Forecast) Sentence() string {
 }
 
 // OneIn writes a chance from 0 to 1 as "1 in 4,000", with two significant
-// digits, and "less than 1 in 1,000,000" below that.
+// digits, and "less than 1 in 1,000,000" below that. Above 1 is 1; what is not
+// a number is "not known". Source: common practice, no source.
 func OneIn(p float64) string {
+	if math.IsNaN(p) {
+		return "not known"
+	}
 	if !(p > 1e-6) {
 		return "less than 1 in 1,000,000"
 	}
@@ -194,8 +200,14 @@ func twoDigits(x float64) float64 {
 	return math.Round(x/unit) * unit
 }
 
+// unknownNumber is written for what is not finite.
+const unknownNumber = "–"
+
 // thousands writes a whole number with commas.
 func thousands(x float64) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return unknownNumber
+	}
 	digits := strconv.FormatFloat(math.Abs(x), 'f', 0, 64)
 	var b strings.Builder
 	if x < 0 {
@@ -210,7 +222,8 @@ func thousands(x float64) string {
 	return b.String()
 }
 
-// ListOf writes "3", "3 and 4", "3, 4 and 5", each item as name writes it.
+// ListOf writes "3", "3 and 4", "3, 4 and 5", each item as name writes it;
+// nothing of no items.
 func ListOf(items []int, name func(int) string) string {
 	var names []string
 	for _, i := range items {

@@ -27,7 +27,7 @@ type Settings struct {
 	MaxRefits int     // groups up to this many runs leave each part out by a true refit
 }
 
-// DefaultSettings are the levels a book starts with. The flag levels, the
+// DefaultSettings are the levels a book starts with. Source: the flag levels, the
 // prior and Trim were chosen by simulation, see BenchmarkSimulation; the
 // allowance's spread, Reject and MaxRefits are choices without a source. The
 // engines' prior is a little wider than the log-sd of 0.15 that the simulation

@@ -244,7 +244,7 @@ func groupWithout(runs []Run, s Settings) func(i int) Group {
 			rest, _ := f.group(i)
 			return rest
 		}
-		return g.Without(shares[i], s)
+		return g.withoutOne(&shares[i], s)
 	}
 }
 

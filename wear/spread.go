@@ -63,14 +63,17 @@ type spread struct {
 // parts, each counted by how well it is measured; at ω_was the weights were made.
 func (m Moments) spread(was float64, s Settings) spread {
 	prior := s.PriorLogSD * s.PriorLogSD
-	if m.N < 1 || !(m.A > 0) || !(m.A2 > 0) {
+	if m.N < 1 || !(m.A > smallest) || !(m.A2 > smallest) {
 		return spread{Omega: s.PriorLogSD, Error: s.AllowanceLogSD, DoF: s.PriorParts}
 	}
 	centre := math.Min(math.Max(m.AX/m.A, -mostCentre), mostCentre)
 	seen := ((m.A2XX-2*centre*m.A2X+centre*centre*m.A2)/keptVariance(s.Trim)-m.A2V)/m.A2 + 1/m.A
 	more := math.Max(m.A2*was*was*was*was-1, 0)
 	omega2 := (s.PriorParts*prior + more*math.Max(seen, 0)) / (s.PriorParts + more)
-	return spread{Centre: centre, Omega: math.Sqrt(omega2), Error: math.Sqrt(1 / m.A), DoF: s.PriorParts + m.N - 1}
+	return spread{
+		Centre: centre, Omega: math.Min(math.Sqrt(omega2), mostCentre),
+		Error: math.Min(math.Sqrt(1/m.A), mostCentre), DoF: s.PriorParts + m.N - 1,
+	}
 }
 
 // keptVariance is the variance that a standard normal distribution keeps when
@@ -83,8 +86,21 @@ func keptVariance(trim float64) float64 {
 }
 
 // mostCentre bounds the centre of ln k, which a curve fitted to the same parts
-// keeps near 0: what is beyond is noise, and must not overflow.
+// keeps near 0, and its log-sd and error: what is beyond is noise, and must not
+// overflow.
 const mostCentre = 10
+
+// mostSum bounds what sums and moments add up to: a million readings of the
+// least uncertainty and the largest length and hours.
+const mostSum = 1e66
+
+// check returns ErrNotFinite or ErrRange.
+func (m Moments) check() error {
+	if err := checkNumbers(m.N); err != nil {
+		return err
+	}
+	return checkWithin(mostSum, m.A, m.AX, m.A2, m.A2X, m.A2XX, m.A2V, m.SlopeA, m.SlopeB, m.PriorA, m.PriorAX)
+}
 
 // reading is a part's log-ratio as the spread sees it: the value x and the
 // weight a of a normal observation that would pull the centre and the spread

@@ -20,7 +20,8 @@ var (
 )
 
 // MaterialOf is the usual material of a kind of part: steel barrels and pins,
-// aluminium pistons, iron rings (common practice, no source).
+// aluminium pistons, iron rings; steel for any other kind. Source: common
+// practice, no source.
 func MaterialOf(k Kind) Material {
 	switch k {
 	case Piston:

@@ -29,7 +29,9 @@ func (l Limit) Shifted(oversize Value) Limit {
 }
 
 // Nominal is the size from which thousandths are counted when no other is
-// set: the new dimension a part wears away from.
+// set: the new dimension a part wears away from, in base units. That is the
+// least new one, the largest where wear goes down, and the other where that was
+// not given; ok is false without either. Source: common practice, no source.
 func (l Limit) Nominal() (Value, bool) {
 	first, second := l.NewMin, l.NewMax
 	if l.Wear == Down {
@@ -45,19 +47,24 @@ func (l Limit) Nominal() (Value, bool) {
 }
 
 // MiddleOfNew returns the middle of the new limits and the standard
-// uncertainty of a rectangular distribution between them, (max-min)/√12, both
-// in base units.
+// uncertainty of a rectangular distribution between them, both in base units:
+//
+//	mid = (min + max) / 2,  u = (max - min) / √12.
+//
+// ok is false where a limit is missing or they are crossed.
 //
 // Source: JCGM 100 (GUM) 4.3.7.
 func (l Limit) MiddleOfNew() (mid, u float64, ok bool) {
-	if l.NewMin == nil || l.NewMax == nil {
+	if l.NewMin == nil || l.NewMax == nil || *l.NewMin > *l.NewMax {
 		return 0, 0, false
 	}
 	lo, hi := float64(*l.NewMin), float64(*l.NewMax)
-	return (lo + hi) / 2, math.Abs(hi-lo) / math.Sqrt(12), true
+	return (lo + hi) / 2, (hi - lo) / math.Sqrt(12), true
 }
 
-// ServiceLimit is the bound that wear runs towards.
+// ServiceLimit is the bound that wear runs towards, in base units: the largest
+// where wear goes up, the least where it goes down. ok is false where it was not
+// given, and for what does not wear. Source: by definition.
 func (l Limit) ServiceLimit() (Value, bool) {
 	switch {
 	case l.Wear == Up && l.ServiceMax != nil:
@@ -69,9 +76,14 @@ func (l Limit) ServiceLimit() (Value, bool) {
 }
 
 // AllowancePerHour is the maker's wear allowance spread over the overhaul
-// life: (service limit - middle of new) / life, in base units an hour, signed
-// so that wear is positive. ok is false where a figure is missing or the
-// limits leave no allowance.
+// life,
+//
+//	allowance = ± (service limit - middle of new) / life,
+//
+// in base units an hour, life in hours, signed so that wear is positive. ok is
+// false where a figure is missing or the limits leave no allowance. Source: by
+// definition; that wear runs evenly through the life is common practice, no
+// source.
 func (l Limit) AllowancePerHour() (float64, bool) {
 	mid, _, ok := l.MiddleOfNew()
 	service, has := l.ServiceLimit()
@@ -257,8 +269,14 @@ func StandardUncertainty(gaugeSD, operatorSD, resolution float64) float64 {
 	return math.Sqrt(gaugeSD*gaugeSD + operatorSD*operatorSD + resolution*resolution/12)
 }
 
-// ExpandedU is the expanded uncertainty of a one-sided 95 % statement. u is
-// bounded as in StandardUncertainty.
+// ExpandedU is the expanded uncertainty of a one-sided 95 % statement,
+//
+//	U = 1.645 u,
+//
+// u the standard uncertainty, U in its unit. u is bounded as in
+// StandardUncertainty, and its sign is kept. Source: JCGM 100 (GUM) 6.2.1;
+// 1.645 is the 0.95 quantile of the normal distribution, NIST/SEMATECH
+// e-Handbook 1.3.6.7.1.
 func ExpandedU(u float64) float64 { return oneSided95 * bounded(u) }
 
 // mostU is more than any value, in base units.

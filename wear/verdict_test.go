@@ -304,7 +304,7 @@ func TestMiddleOfNew(t *testing.T) {
 	if !ok || mid != float64(size(t, "5.7520")) || math.Abs(u-25_400_000*0.000577350) > 1 {
 		t.Errorf("middle %.0f, u %.1f, %t", mid, u, ok)
 	}
-	for _, l := range []Limit{limit(t, Up, "5.7510", "", "", ""), limit(t, Up, "", "5.7530", "", "5.7600"), {}} {
+	for _, l := range []Limit{limit(t, Up, "5.7510", "", "", ""), limit(t, Up, "", "5.7530", "", "5.7600"), limit(t, Up, "5.7530", "5.7510", "", ""), {}} {
 		if _, _, ok := l.MiddleOfNew(); ok {
 			t.Errorf("%+v has a middle of new", l)
 		}
