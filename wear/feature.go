@@ -114,8 +114,8 @@ var BuiltIn = []Feature{
 }
 
 // Span is between which sizes a feature of any piston engine lies, with room to
-// spare: what is outside is a slip of the decimal point or of the unit. Common
-// practice, no source. not ok for a shop's own features.
+// spare: what is outside is a slip of the decimal point or of the unit. In base
+// units; not ok for a shop's own features. Source: common practice, no source.
 func (f Feature) Span() (least, most Value, ok bool) {
 	const inch, newton, kilogram = 25_400_000, 1_000_000, 1_000_000_000
 	switch {
@@ -140,7 +140,7 @@ func (f Feature) Span() (least, most Value, ok bool) {
 }
 
 // Outside says in words that a size cannot be meant for a feature, by its
-// Span; "" where it can.
+// Span; "" where it can. Source: common practice, no source.
 func (f Feature) Outside(v Value, u Unit) string {
 	least, most, ok := f.Span()
 	if !ok || u.Dim != f.Dim || v >= least && v <= most {
@@ -165,7 +165,8 @@ func (f Feature) Called(name string) bool {
 }
 
 // Expands reports whether the reading grows with the part as it warms: the size
-// of one part does, the room between two does not.
+// of one part does, the room between two does not. Source: ISO 1 for the size
+// of one part; for the room, the computation at Count.
 func (f Feature) Expands() bool { return f.Dim == Length && !f.Fit && !f.Clearance }
 
 // spaces are what stands for a space in a name.

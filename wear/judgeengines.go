@@ -59,6 +59,7 @@ const fewOut = 50
 
 // TakesAway reports whether out runs are taken out of a group of so many by
 // their shares; where they are more of it, only a refit without them will do.
+// Source: the share of one in fifty is a choice.
 func (s Settings) TakesAway(runs, out int) bool {
 	return runs > s.MaxRefits && out*fewOut <= runs
 }

@@ -132,7 +132,7 @@ type Assessment struct {
 }
 
 // Tight reports whether the nearest bound is that on the tight side of a
-// clearance.
+// clearance. Source: as AssessClearance.
 func (a Assessment) Tight() bool { return a.Edge != ServiceEdge }
 
 // Edge is a bound that a value is held against.
@@ -243,7 +243,8 @@ func AssessClearance(v Value, u float64, l Limit) Assessment {
 }
 
 // Held is what a part in service is held to: the service bounds, of a
-// clearance without a service minimum from the new minimum on.
+// clearance without a service minimum from the new minimum on. Source: as
+// AssessClearance.
 func (f Feature) Held(l Limit) (low, high *Value) {
 	if f.Clearance && l.ServiceMin == nil {
 		return l.NewMin, l.ServiceMax
@@ -251,7 +252,9 @@ func (f Feature) Held(l Limit) (low, high *Value) {
 	return l.ServiceMin, l.ServiceMax
 }
 
-// Assess compares a reading of the feature with its limit.
+// Assess compares a reading of the feature with its limit: both sides of a
+// clearance, of all else the service bounds that are typed. u as in the function
+// Assess. Source: as AssessClearance and the function Assess.
 func (f Feature) Assess(v Value, u float64, l Limit) Assessment {
 	if f.Clearance {
 		return AssessClearance(v, u, l)
