@@ -36,8 +36,13 @@ func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	whole, err := s.book.FastAmong(ctx, ids(es))
+	if err != nil {
+		return err
+	}
 	for _, e := range es {
 		row := fleetRow(e, slots[e.ID], open[e.ID], leaks[e.ID])
+		row.Whole = whole[e.ID]
 		for _, j := range jobs {
 			if j.Engine == e.ID {
 				row.Jobs = append(row.Jobs, views.Link{Text: fmt.Sprintf("Job %d under way", j.ID), Href: href("/jobs/", j.ID)})

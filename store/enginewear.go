@@ -235,6 +235,18 @@ func (b *Book) FastEngines(ctx context.Context, most int) ([]EngineWear, error) 
 	return slices.DeleteFunc(ws, func(w EngineWear) bool { return w.State != wear.Flagged }), err
 }
 
+// FastAmong tells which of some engines FastEngines would list.
+func (b *Book) FastAmong(ctx context.Context, engines []int64) (map[int64]bool, error) {
+	ws, err := findEngineWear(ctx, b.read, "w.state = 5 AND w.engine_id IN (SELECT value FROM json_each(?))", jsonList(engines))
+	fast := map[int64]bool{}
+	for _, w := range ws {
+		if w.State == wear.Flagged {
+			fast[w.Engine] = true
+		}
+	}
+	return fast, err
+}
+
 func findEngineWear(ctx context.Context, q querier, where string, args ...any) ([]EngineWear, error) {
 	x, err := findFeatureIndex(ctx, q)
 	if err != nil {

@@ -20,6 +20,7 @@ type FleetRow struct {
 	Measured                string // day last measured, "" for never
 	Worst                   VerdictMark
 	Findings                int // open ones
+	Whole                   bool // the whole engine wears faster than others
 	Href, MeasureHref       string
 	Jobs                    []Link // under way
 	Cells                   []FleetCell

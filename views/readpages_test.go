@@ -74,7 +74,7 @@ func readPages() map[string]templ.Component {
 	slot := PositionSlot{Place: "Cylinder", Name: "C-1043", State: "flagged", Sentence: "worn fast", SinceDone: "1 h", EventHref: "/e",
 		Lines: []PositionLine{{What: "barrel bore", Value: "5.2535", Verdict: VerdictMark{Word: "undecided"}}}}
 	return map[string]templ.Component{
-		"fleet":           FleetPage(Fleet{Page: Page{Nav: NavFleet, Demo: true, Flash: "saved", Findings: 2, Shop: "A shop"}, Rows: []FleetRow{{Serial: "R-1", Findings: 2, Cells: []FleetCell{{Number: 1, Verdict: "new", Flagged: true}, {Number: 2, Bare: true}}}}, After: "/?page=2"}),
+		"fleet":           FleetPage(Fleet{Page: Page{Nav: NavFleet, Demo: true, Flash: "saved", Findings: 2, Shop: "A shop"}, Rows: []FleetRow{{Serial: "R-1", Findings: 2, Whole: true, Cells: []FleetCell{{Number: 1, Verdict: "new", Flagged: true}, {Number: 2, Bare: true}}}}, After: "/?page=2"}),
 		"fleet, empty":    FleetPage(Fleet{Empty: true}),
 		"fleet, none":     FleetPage(Fleet{Query: "x"}),
 		"engine":          EnginePage(sampleEngine()),
