@@ -1,5 +1,7 @@
 package views
 
+import "slices"
+
 // Engine is the page of one engine.
 type Engine struct {
 	Page     Page
@@ -24,6 +26,18 @@ type Engine struct {
 
 	JobHref string   // opens a job
 	Jobs    []JobRow // under way
+}
+
+// wholeFlagged reports whether the engine wears faster than others as a whole.
+func (p Engine) wholeFlagged() bool {
+	return slices.ContainsFunc(p.Whole, func(w WholeWear) bool { return w.State == "flagged" })
+}
+
+func (p Engine) noneOpen() string {
+	if p.wholeFlagged() {
+		return "None of one part alone is open; see what they show together, below."
+	}
+	return "None is open."
 }
 
 // WholeWorked is how the judgements of a whole engine were worked out.
