@@ -57,7 +57,7 @@ func TestDemo(t *testing.T) {
 		name string
 		test func(demoBook)
 	}{
-		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy}, {"late", demoBook.late}, {"dusty", demoBook.dusty},
+		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy}, {"pushed ring", demoBook.pushed}, {"late", demoBook.late}, {"dusty", demoBook.dusty},
 		{"undecided", demoBook.undecided}, {"too young", demoBook.young}, {"beyond", demoBook.beyond}, {"moved", demoBook.moved},
 		{"ground", demoBook.ground}, {"limit versions", demoBook.limits}, {"meters", demoBook.meters}, {"corrected reading", demoBook.corrected},
 		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf}, {"leaks", demoBook.leaks},

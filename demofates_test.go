@@ -1,10 +1,13 @@
 package main
 
 import (
+	"math"
 	"slices"
 
 	"barrelbook/store"
 	"barrelbook/wear"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // abnormal wants the abnormal barrel and its ring flagged, the one that wears
@@ -59,6 +62,26 @@ func (d demoBook) dusty() {
 	for _, f := range got[[]store.Finding](d.T)(d.book.FindingsOn(d.ctx, d.engines[dustyEngine].ID)) {
 		if f.Flagged() {
 			d.Errorf("%s of %s is flagged by itself", f.Serial, dustyEngine)
+		}
+	}
+}
+
+// pushed wants a ring pushed down two barrels: in one its gaps bear out the bore
+// gauge, in the other one is misread.
+func (d demoBook) pushed() {
+	for serial, agree := range map[string]bool{abnormalBarrel: true, "C-207": false} {
+		at := map[string]map[string][]float64{"barrel bore": {}, "gap of a pushed ring": {}}
+		last := d.of(serial, "gap of a pushed ring")[0].LastDay
+		for _, r := range d.readings(serial) {
+			for _, f := range got[[]wear.Feature](d.T)(d.book.Features(d.ctx)) {
+				if stations := at[f.Name]; f.ID == r.Feature && r.Sheet.Day == last && stations != nil {
+					stations[r.Station] = append(stations[r.Station], r.Value.In(wear.Inch))
+				}
+			}
+		}
+		wider := func(feature string) float64 { return stat.Mean(at[feature]["top"], nil) - stat.Mean(at[feature]["bottom"], nil) }
+		if off := math.Abs(wider("gap of a pushed ring")/math.Pi - wider("barrel bore")); (off < 0.0003) != agree {
+			d.Errorf("%s: gauge and gap differ by %.4f in; want them to agree: %t", serial, off, agree)
 		}
 	}
 }

@@ -221,6 +221,7 @@ func (d *demo) halfWay(e *demoEngine) error {
 		func() error {
 			d.measure(e, 7, jobUnderWay, inspection, "on the bench")
 			d.sheets[len(d.sheets)-1].Day = d.ago(jobUnderWay - 1)
+			d.pushRing(0.006)
 			return nil
 		},
 		func() error {

@@ -6,6 +6,8 @@ import (
 
 	"barrelbook/store"
 	"barrelbook/wear"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // demoSheet is a sheet that was filled in and is saved later, when all that
@@ -65,6 +67,35 @@ func (d *demo) measure(e *demoEngine, position, ago int, wanted func(*demoLine) 
 		}
 	}
 	d.sheets = append(d.sheets, s)
+}
+
+// pushRing adds to the latest sheet the end gaps of one ring, pushed down the
+// barrel from station to station: 0.021 in at the lower end, and wider where the
+// barrel is wider. slip is how far the topmost is misread.
+func (d *demo) pushRing(slip float64) {
+	s := &d.sheets[len(d.sheets)-1]
+	bores := map[string][]float64{} // by station
+	var barrel *demoPart
+	for _, r := range s.readings {
+		if r.line.feature != "barrel bore" {
+			continue
+		}
+		x, err := wear.ParseValue(r.text, wear.Inch)
+		if err != nil {
+			panic("demo: " + err.Error())
+		}
+		barrel = r.part
+		bores[r.station] = append(bores[r.station], x.In(wear.Inch))
+	}
+	stations, line := barrel.engine.model.stations, &demoLine{kind: wear.Cylinder, feature: "gap of a pushed ring", gauge: feelers}
+	step, bottom := d.gauges[feelers].Resolution.In(wear.Inch), stat.Mean(bores[stations[len(stations)-1]], nil)
+	for i, station := range stations {
+		gap := 0.021 + math.Pi*(stat.Mean(bores[station], nil)-bottom)
+		if i == 0 {
+			gap += slip
+		}
+		s.readings = append(s.readings, demoReading{part: barrel, line: line, station: station, text: strconv.FormatFloat(math.Round(gap/step)*step, 'f', 4, 64)})
+	}
 }
 
 // readAll reads a feature of a part at all its spots.

@@ -156,6 +156,9 @@ func (d *demo) visit(e *demoEngine, i int) error {
 	}
 	for n := 1; n <= e.model.cylinders; n++ {
 		d.measure(e, n, e.visits[i], wanted, "")
+		if i == len(e.visits)-1 && e.position[n].cylinder.Serial == abnormalBarrel {
+			d.pushRing(0)
+		}
 	}
 	return nil
 }
