@@ -281,7 +281,7 @@ func TestNewVersion(t *testing.T) {
 	l.stop()
 	x.visit("/engines/1?once=1")
 	x.see("Shown from this device's memory", "R9-77")
-	x.until(`document.documentElement.dataset.build === "feedbeef" && getComputedStyle(document.querySelector(".reach")).position === "sticky"`)
+	x.until(`document.documentElement.dataset.build === "feedbeef" && getComputedStyle(document.querySelector(".reach")).display === "flex"`)
 	x.writes(l, 3, "150.0", "5.2513")
 	x.until(`location.pathname === "/waiting"`)
 	// a version that no longer understands what the page wrote
