@@ -55,7 +55,7 @@ func (d demoBook) late() {
 
 // dusty wants one engine flagged as a whole, none of whose parts is alone.
 func (d demoBook) dusty() {
-	ws := got[[]store.EngineWear](d.T)(d.book.FastEngines(d.ctx, 10))
+	ws := got[[]store.EngineWear](d.T)(d.book.FastEngines(d.ctx))
 	if len(ws) != 1 || ws[0].EngineNo != dustyEngine || ws[0].Feature.Name != "barrel bore" || ws[0].Parts != 9 || ws[0].ByAllowance {
 		d.Errorf("engines that wear fast: %+v; want the barrels of %s alone, against other engines", ws, dustyEngine)
 	}
@@ -79,7 +79,9 @@ func (d demoBook) pushed() {
 				}
 			}
 		}
-		wider := func(feature string) float64 { return stat.Mean(at[feature]["top"], nil) - stat.Mean(at[feature]["bottom"], nil) }
+		wider := func(feature string) float64 {
+			return stat.Mean(at[feature]["top"], nil) - stat.Mean(at[feature]["bottom"], nil)
+		}
 		if off := math.Abs(wider("gap of a pushed ring")/math.Pi - wider("barrel bore")); (off < 0.0003) != agree {
 			d.Errorf("%s: gauge and gap differ by %.4f in; want them to agree: %t", serial, off, agree)
 		}

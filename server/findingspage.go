@@ -1,7 +1,7 @@
 package server
 
 import (
-	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"net/http"
@@ -14,9 +14,6 @@ import (
 
 // mostFindings is how many findings of a sort the page draws.
 const mostFindings = 50
-
-// mostEngines is how many judgements of whole engines the page draws.
-const mostEngines = 40
 
 // mostYoung is how many parts that are too young to judge the page names.
 const mostYoung = 20
@@ -65,16 +62,6 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range beyond {
 		s.sortFinding(&p, &p.Beyond, f, set, all)
 	}
-	engines, err := s.book.FastEngines(ctx, mostEngines)
-	if err != nil {
-		return err
-	}
-	for _, w := range engines {
-		p.Whole = append(p.Whole, wholeWear(w))
-	}
-	if p.Hard, p.HardMore, err = s.hardRings(r, most); err != nil {
-		return err
-	}
 	young, err := s.book.TooYoung(ctx, mostYoung)
 	if err != nil {
 		return err
@@ -84,53 +71,21 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 		row.Word, row.Sentence, row.First, row.AckHref, row.Numbers = f.State.String(), f.Sentence, "", "", nil
 		p.Young = append(p.Young, row)
 	}
-	if p.Leaks, p.LeaksMore, err = s.leakFindings(ctx, most); err != nil {
+	if err := s.drawOthers(ctx, &p, most); err != nil {
 		return err
 	}
 	p.Unread = p.Unread && len(p.Leaks) == 0
 	p.HardLevel = fmt.Sprintf("Force above %s times the middle of the maker's new limits, by the shop's setting (common practice, no source). The hardest first.", ratio2(set.Pressure))
 	p.FlaggedMore, p.BeyondMore = openOf(fast)-len(p.Flagged), openOf(beyond)-len(p.Beyond)
-	if p.SeenMore+p.FlaggedMore+p.BeyondMore+p.HardMore+p.LeaksMore > 0 {
+	if p.SeenMore+p.FlaggedMore+p.BeyondMore+p.WholeMore+p.HardMore+p.LeaksMore > 0 {
 		p.AllHref = "/findings?all=1"
 	}
 	return s.draw(w, r, http.StatusOK, views.FindingsPage(p))
 }
 
-// hardRings lists the rings that press harder than the maker's new ones, the
-// hardest first, as many as are drawn, and how many more there are. One that is
-// wider as well, so that it presses no harder, is left out.
-func (s *Server) hardRings(r *http.Request, most int) (rows []views.FindingRow, more int, err error) {
-	hard, err := s.book.HardRings(r.Context())
-	if err != nil || len(hard) == 0 {
-		return nil, 0, err
-	}
-	k, err := s.ringBook(r.Context())
-	if err != nil {
-		return nil, 0, err
-	}
-	for i, h := range hard {
-		if len(rows) == most {
-			return rows, len(hard) - i, nil
-		}
-		ring, err := s.book.Part(r.Context(), h.Part)
-		if err != nil {
-			return nil, 0, err
-		}
-		ring.ModelID, ring.Groove = h.Limit.Model, cmp.Or(ring.Groove, h.AtGroove)
-		p, err := k.pressingNew(ring)
-		if err != nil {
-			return nil, 0, err
-		}
-		if p == nil || p.unmeasured() || p.hard() {
-			rows = append(rows, hardRow(h, ring, p))
-		}
-	}
-	return rows, 0, nil
-}
-
-// hardRow is a ring that presses too hard; p is nil where the forces alone can
-// be set against each other.
-func hardRow(h store.HardRing, ring store.Part, p *pressing) views.FindingRow {
+// hardRow is a ring that presses too hard.
+func hardRow(h hardFound) views.FindingRow {
+	ring, p := h.part, h.p
 	u := store.UnitFor(h.Feature, wear.Inch)
 	row := views.FindingRow{Word: string(wear.PressureHigh), Part: partName(ring.Kind, ring.Serial), Href: href("/parts/", ring.ID), Where: "on the shelf, not fitted", Aircraft: h.Aircraft, What: h.Feature.Name, Measured: string(h.Day),
 		Sentence: fmt.Sprintf("Its %s is %.2f times the middle of the maker's new limits.", h.Feature.Name, h.Times), First: "Compare it before it is fitted; choose another, or say why it goes on all the same.",
@@ -242,6 +197,9 @@ func wholeWear(w store.EngineWear) views.WholeWear {
 	if w.ByAllowance {
 		v.Numbers[2].Value = "the maker's wear allowance"
 	}
+	if w.State == wear.Flagged && !w.Open() {
+		v.Seen = "Acknowledged " + day(w.Seen.SavedAt) + by(w.Seen.Who) + ": " + w.Seen.Reason
+	}
 	if w.State == wear.Flagged {
 		v.First = "Measure a few of them again with another gauge. Then look for what they share: dust past the air filter, cold starts and idle weeks, oil, and the rings fitted last."
 	}
@@ -292,21 +250,7 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(who(r, nil))
-	if r.Method == http.MethodPost {
-		if f, err = readForm(r); err != nil {
-			return err
-		}
-		err := s.book.Acknowledge(r.Context(), n, f.text("who"), f.text("reason"))
-		if err == nil {
-			return s.redirect(w, r, "/findings", "The finding was acknowledged. It comes back when the next reading is worse.")
-		}
-		if err := f.refused(err, nil); err != nil {
-			return err
-		}
-	}
-	p := views.Acknowledge{Page: s.page(r, "Acknowledge a finding", views.NavFindings), Action: href("/findings/", n, "/acknowledge"), Draft: f.draft(), Back: views.Link{Text: "Back to findings", Href: "/findings"},
-		Part: partName(x.Kind, x.Serial), PartHref: seriesHref(x), What: what(x), State: x.State.String(), Sentence: findingText(x, set.Unit), First: firstStep(x)}
+	p := views.Acknowledge{Action: href("/findings/", n, "/acknowledge"), Part: partName(x.Kind, x.Serial), PartHref: seriesHref(x), What: what(x), State: x.State.String(), Sentence: findingText(x, set.Unit), First: firstStep(x), Comes: "when the next reading is worse"}
 	if !x.Flagged() {
 		p.State = x.Verdict.String()
 	}
@@ -316,5 +260,5 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	if x.Seen.Reason != "" {
 		p.Earlier = []views.Fact{{Label: fmt.Sprintf("%s, at %.0f h", day(x.Seen.SavedAt), x.Seen.Hours), Value: x.Seen.Reason + by(x.Seen.Who)}}
 	}
-	return s.draw(w, r, f.status(), views.AcknowledgePage(p))
+	return s.acknowledgeWith(w, r, p, func(ctx context.Context, who, reason string) error { return s.book.Acknowledge(ctx, n, who, reason) })
 }

@@ -36,13 +36,15 @@ func (s *Server) fleet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	whole, err := s.book.FastAmong(ctx, ids(es))
+	also, err := s.othersKept(ctx)
 	if err != nil {
 		return err
 	}
+	lines := also.byEngine()
 	for _, e := range es {
 		row := fleetRow(e, slots[e.ID], open[e.ID], leaks[e.ID])
-		row.Whole = whole[e.ID]
+		row.Whole = also.wholeOpen(e.ID)
+		row.Findings += len(lines[e.ID])
 		for _, j := range jobs {
 			if j.Engine == e.ID {
 				row.Jobs = append(row.Jobs, views.Link{Text: fmt.Sprintf("Job %d under way", j.ID), Href: href("/jobs/", j.ID)})
@@ -139,6 +141,12 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 	if p.Jobs, err = s.jobsOn(r, e); err != nil {
 		return err
 	}
+	also, err := s.othersKept(ctx)
+	if err != nil {
+		return err
+	}
+	p.Others = also.byEngine()[e.ID]
+	p.Findings += len(p.Others)
 	flagged := flaggedAt(open[e.ID])
 	p.Plan = views.EnginePlan{Title: "Positions of engine " + e.Serial, Arrangement: e.Arrangement, MasterRod: e.MasterRod}
 	if p.Plan.Arrangement == "" {

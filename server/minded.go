@@ -236,31 +236,20 @@ func (s *Server) leakFact(ctx context.Context, engine int64, position int) (view
 	return views.Fact{Label: "Leak test", Value: fmt.Sprintf("%s %s, %s: %s", leakText(x.Counts(), x.Test.Regulated), leakHow(x.Test), x.Test.Day, x.verdict.stands()), Href: href("/leaktests/", x.Test.Root)}, nil
 }
 
-// leakFindings lists the cylinders of which the last leak test is beyond its
-// rule, those that held least first, as many as are drawn, and how many more
-// there are.
-func (s *Server) leakFindings(ctx context.Context, most int) (rows []views.FindingRow, more int, err error) {
+// leakFindings are the cylinders of which the last leak test is beyond its
+// rule, those that held least first.
+func (s *Server) leakFindings(ctx context.Context) ([]leakJudged, error) {
 	rs, err := s.book.LowLeaksNow(ctx)
 	if err != nil || len(rs) == 0 {
-		return nil, 0, err
+		return nil, err
 	}
 	judged, err := s.judgeLeaks(ctx, rs)
 	if err != nil {
-		return nil, 0, err
+		return nil, err
 	}
 	judged = slices.DeleteFunc(judged, func(x leakJudged) bool { return x.verdict.stands() != wear.Beyond })
 	slices.SortStableFunc(judged, func(a, b leakJudged) int { return cmp.Compare(b.verdict.general.Loss, a.verdict.general.Loss) })
-	for i, x := range judged {
-		if i == most {
-			return rows, len(judged) - i, nil
-		}
-		e, err := s.book.Engine(ctx, x.Test.Engine)
-		if err != nil {
-			return nil, 0, err
-		}
-		rows = append(rows, leakFinding(x, e))
-	}
-	return rows, 0, nil
+	return judged, nil
 }
 
 func leakFinding(x leakJudged, e store.Engine) views.FindingRow {

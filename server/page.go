@@ -59,6 +59,12 @@ func (s *Server) openFindings(ctx context.Context) int {
 		s.complain(ctx, "count findings", err)
 		return 0
 	}
+	o, err := s.othersKept(ctx)
+	if err != nil {
+		s.complain(ctx, "count findings", err)
+		return n
+	}
+	o.each(func(int64, views.OpenLine) { n++ })
 	s.open.Store(int64(n))
 	return n
 }

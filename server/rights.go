@@ -52,10 +52,12 @@ var rights = map[string]right{
 	"GET /people/{id}":  sets,
 	"POST /people/{id}": sets,
 
-	"GET /":                           reads, // of one with named engines: those
-	"GET /findings":                   staff,
-	"GET /findings/{id}/acknowledge":  keeps,
-	"POST /findings/{id}/acknowledge": keeps,
+	"GET /":                                  reads, // of one with named engines: those
+	"GET /findings":                          staff,
+	"GET /findings/{id}/acknowledge":         keeps,
+	"POST /findings/{id}/acknowledge":        keeps,
+	"GET /findings/{sort}/{id}/acknowledge":  keeps,
+	"POST /findings/{sort}/{id}/acknowledge": keeps,
 
 	"GET /engines":                                    reads,
 	"POST /engines":                                   keeps,

@@ -59,7 +59,7 @@ func anotherEngine(t *testing.T, b *filled) int64 {
 
 // address puts things of the filled book into the pattern of a route.
 func (b *filled) address(pattern string) string {
-	pattern = strings.NewReplacer("/entry.{format}", "/entry.txt", "{part}", fmt.Sprint(b.cylinders[0]), "{entry}", fmt.Sprint(b.tick), "/parts/{id}/compare", fmt.Sprintf("/parts/%d/compare", b.ring), "/parts/{id}/regroove", fmt.Sprintf("/parts/%d/regroove", b.piston)).Replace(pattern)
+	pattern = strings.NewReplacer("/findings/{sort}/{id}", fmt.Sprintf("/findings/leak/%d", b.cylinders[1]), "/entry.{format}", "/entry.txt", "{part}", fmt.Sprint(b.cylinders[0]), "{entry}", fmt.Sprint(b.tick), "/parts/{id}/compare", fmt.Sprintf("/parts/%d/compare", b.ring), "/parts/{id}/regroove", fmt.Sprintf("/parts/%d/regroove", b.piston)).Replace(pattern)
 	for begins, id := range map[string]int64{"/parts/": b.cylinders[0], "/record/part/": b.cylinders[0], "/sheets/": b.sheet, "/leaktests/": b.leak, "/leakreadings/": b.leakReading, "/readings/": b.reading, "/findings/": b.fast,
 		"/limits/{": b.limit, "/features/": b.boreID, "/measure/part/": b.shelf, "/engines/": b.engine.ID, "/jobs/": b.benchJob, "/photos/": b.photo, "/record/engine/": b.engine.ID, "/measure/engine/": b.engine.ID, "/models/": b.engine.Model.ID} {
 		if strings.HasPrefix(pattern, begins) {

@@ -33,9 +33,10 @@ type Server struct {
 	lan      *LAN // nil where the book is served on this machine only
 	slow     slowdown
 	now      func() time.Time
-	people   atomic.Bool  // the book has people
-	replays  http.Handler // of forms that waited on a tablet
-	open     atomic.Int64 // open findings, for the navigation; -1: count anew
+	people   atomic.Bool            // the book has people
+	replays  http.Handler           // of forms that waited on a tablet
+	open     atomic.Int64           // open findings, for the navigation; -1: count anew
+	others   atomic.Pointer[others] // that are not of one series; nil: read anew
 	wake     chan struct{}
 	done     sync.WaitGroup
 }
@@ -59,6 +60,7 @@ func (s *Server) Run(ctx context.Context) {
 			if n, err := s.book.Refresh(ctx); err != nil && ctx.Err() == nil {
 				s.log.Error("refresh judgements", "error", err)
 			} else if n > 0 {
+				s.others.Store(nil)
 				s.open.Store(-1)
 			}
 			select {
@@ -75,6 +77,7 @@ func (s *Server) Wait() { s.done.Wait() }
 
 // saved notes that the book has changed.
 func (s *Server) saved() {
+	s.others.Store(nil)
 	s.open.Store(-1)
 	select {
 	case s.wake <- struct{}{}:
@@ -127,6 +130,8 @@ func (s *Server) routes(r chi.Router) {
 	r.Get("/findings", s.h(s.findings))
 	r.Get("/findings/{id}/acknowledge", s.h(s.acknowledge))
 	r.Post("/findings/{id}/acknowledge", s.h(s.acknowledge))
+	r.Get("/findings/{sort}/{id}/acknowledge", s.h(s.acknowledgeOther))
+	r.Post("/findings/{sort}/{id}/acknowledge", s.h(s.acknowledgeOther))
 
 	r.Get("/engines", s.h(s.engines))
 	r.Post("/engines", s.h(s.newEngine))

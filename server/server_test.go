@@ -56,6 +56,7 @@ func (b *filled) pages() []ask {
 		{"/findings", 200, 200, []string{"C-9", "times a normal part", "position 9"}},
 		{"/findings?all=1", 200, 200, []string{"C-9"}},
 		{"/findings/" + n(b.fast) + "/acknowledge", 200, 404, []string{"C-9"}},
+		{"/findings/leak/" + n(b.cylinders[1]) + "/acknowledge", 200, 404, []string{"C-2", "leak test", "loses more"}},
 		{"/engines", 200, 200, []string{"R-1", "600.0 h"}},
 		{"/engines?page=2", 200, 200, nil},
 		{"/engines/new", 200, 200, []string{`name="serial"`, "Invented 9"}},

@@ -116,6 +116,7 @@ func everyKind(t testing.TB, b *Book, e Engine, parts [9]int64) {
 	ctx := As(context.Background(), Actor{Person: 7, Name: "J. Example", Device: "tablet 2"})
 	fs := must[[]Finding](t)(b.FastWear(ctx))
 	ok(t, b.Acknowledge(ctx, fs[0].Series, "J. Example", "looked at"))
+	ok(t, b.AcknowledgeEngine(ctx, EngineWear{Engine: e.ID, Feature: fs[0].Feature}, "J. Example", "looked at"))
 	gauge := must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "BG-2", Unit: wear.Inch, SD: 5080, Resolution: 2540}))
 	must[int64](t)(b.SaveGauge(ctx, Gauge{ID: gauge, Name: "BG-2", Unit: wear.Inch, SD: 7620, Resolution: 2540, Due: "2027-01-01"}))
 	s := must[Settings](t)(b.Settings(ctx))
@@ -290,13 +291,13 @@ func TestNeverChanged(t *testing.T) {
 	b, ctx := open(t), context.Background()
 	e, parts := aFleet(t, b)
 	everyKind(t, b, e, parts)
-	for _, table := range []string{"audit", "reading", "sheet", "meter", "limit_row", "leak_test", "leak_reading", "leak_rule", "facing_pair", "acknowledgement", "stay", "mark", "part", "engine", "model", "feature", "gauge"} {
+	for _, table := range []string{"audit", "reading", "sheet", "meter", "limit_row", "leak_test", "leak_reading", "leak_rule", "facing_pair", "acknowledgement", "finding_seen", "stay", "mark", "part", "engine", "model", "feature", "gauge"} {
 		if _, err := b.write.ExecContext(ctx, "DELETE FROM "+table); err == nil {
 			t.Errorf("rows of %s were deleted", table)
 		}
 	}
 	for _, change := range []string{"audit SET what = ''", "reading SET value = 1", "sheet SET day = '2001-01-01'", "meter SET shows = 1", "limit_row SET service_max = 1", "leak_test SET day = ''", "leak_reading SET reading = 1", "leak_rule SET page = ''",
-		"facing_pair SET says = 'allowed'", "acknowledgement SET reason = ''", "feature SET name = 'x'",
+		"facing_pair SET says = 'allowed'", "acknowledgement SET reason = ''", "finding_seen SET reason = ''", "feature SET name = 'x'",
 		"stay SET position = position + 1", "stay SET from_day = '2001-01-01'", "stay SET to_day = '2001-01-01' WHERE to_day IS NOT NULL", "stay SET to_day = NULL, to_meter = NULL WHERE to_day IS NOT NULL", "stay SET void = '' WHERE void <> ''",
 		"mark SET day = '2001-01-01'", "mark SET event = 'plated'", "mark SET oversize = 1"} {
 		if _, err := b.write.ExecContext(ctx, "UPDATE "+change); err == nil {

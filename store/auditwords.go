@@ -17,6 +17,7 @@ var recordWords = map[string][2]string{
 	"engine":          {"engine", "engines"},
 	"facing_pair":     {"entry of the facing list", "entries of the facing list"},
 	"feature":         {"feature", "features"},
+	"finding_seen":    {"acknowledgement of a finding", "acknowledgements of findings"},
 	"gauge":           {"gauge", "gauges"},
 	"job":             {"job", "jobs"},
 	"job_decision":    {"decision", "decisions"},

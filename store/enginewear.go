@@ -20,6 +20,7 @@ type EngineWear struct {
 	wear.EngineJudgement
 	Looks int     // stations of the feature, by whose number P was multiplied
 	Alone float64 // P before it was
+	Seen  Seen
 	peers int64
 }
 
@@ -229,22 +230,10 @@ func (b *Book) EngineWearOf(ctx context.Context, engine int64) ([]EngineWear, er
 }
 
 // FastEngines lists, over the fleet, the engines whose parts wear fast
-// together, the least likely first, no more than so many.
-func (b *Book) FastEngines(ctx context.Context, most int) ([]EngineWear, error) {
-	ws, err := findEngineWear(ctx, b.read, "(w.engine_id, w.peers_id) IN (SELECT engine_id, peers_id FROM engine_wear WHERE state = 5 ORDER BY chance LIMIT ?)", most)
+// together, the least likely first.
+func (b *Book) FastEngines(ctx context.Context) ([]EngineWear, error) {
+	ws, err := findEngineWear(ctx, b.read, "w.state = 5")
 	return slices.DeleteFunc(ws, func(w EngineWear) bool { return w.State != wear.Flagged }), err
-}
-
-// FastAmong tells which of some engines FastEngines would list.
-func (b *Book) FastAmong(ctx context.Context, engines []int64) (map[int64]bool, error) {
-	ws, err := findEngineWear(ctx, b.read, "w.state = 5 AND w.engine_id IN (SELECT value FROM json_each(?))", jsonList(engines))
-	fast := map[int64]bool{}
-	for _, w := range ws {
-		if w.State == wear.Flagged {
-			fast[w.Engine] = true
-		}
-	}
-	return fast, err
 }
 
 func findEngineWear(ctx context.Context, q querier, where string, args ...any) ([]EngineWear, error) {
@@ -268,6 +257,13 @@ func findEngineWear(ctx context.Context, q querier, where string, args ...any) (
 	}, engineWearQuery+" WHERE "+where+" ORDER BY w.engine_id, p.feature_id, p.groove, w.chance, p.station", args...)
 	if err != nil {
 		return nil, fmt.Errorf("list engines' wear: %w", err)
+	}
+	acknowledged, err := findSeenThings(ctx, q, seenEngine)
+	if err != nil {
+		return nil, err
+	}
+	for i, w := range ws {
+		ws[i].Seen = acknowledged[w.thing()]
 	}
 	type spot struct {
 		engine, feature int64

@@ -56,12 +56,9 @@ func TestEngineTogether(t *testing.T) {
 			if w := together(t, b, other.ID); w.State == wear.Flagged {
 				t.Errorf("another engine: %s", w.Sentence())
 			}
-			fast := must[[]EngineWear](t)(b.FastEngines(ctx, 9))
+			fast := must[[]EngineWear](t)(b.FastEngines(ctx))
 			if len(fast) != 1 || fast[0].Engine != one.ID {
 				t.Errorf("fast engines: %+v", fast)
-			}
-			if among := must[map[int64]bool](t)(b.FastAmong(ctx, []int64{one.ID, other.ID})); len(among) != 1 || !among[one.ID] {
-				t.Errorf("fast among the two: %v", among)
 			}
 			for pos := 1; pos <= 7; pos++ {
 				p := must[[]Part](t)(b.PartsNamed(ctx, wear.Cylinder, fmt.Sprintf("C-1-%d", pos)))[0]

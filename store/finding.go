@@ -353,10 +353,13 @@ func (b *Book) OpenFindings(ctx context.Context) (total int, byEngine map[int64]
 	return total, byEngine, nil
 }
 
+// errNoReason refuses an acknowledgement without a reason.
+var errNoReason = invalid("reason", "say why this can wait, or what was done")
+
 // Acknowledge notes that a person has seen a finding, and why it can wait.
 func (b *Book) Acknowledge(ctx context.Context, series int64, who, reason string) error {
 	if reason = strings.TrimSpace(reason); reason == "" {
-		return invalid("reason", "say why this can wait, or what was done")
+		return errNoReason
 	}
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		f, err := findFinding(ctx, t, series)

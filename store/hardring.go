@@ -24,6 +24,7 @@ type HardRing struct {
 	Day      wear.Day
 	Times    float64 // the middle of the new limits
 	Limit    LimitRow
+	Seen     Seen
 }
 
 // HardRings lists, over the fleet, the rings that press harder than the maker's
@@ -55,11 +56,16 @@ func findHardRings(ctx context.Context, q querier) ([]HardRing, error) {
 	}
 	slices.SortStableFunc(found, func(a, b HardRing) int { return cmp.Or(cmp.Compare(b.Times, a.Times), cmp.Compare(a.Part, b.Part)) })
 	seen := map[int64]bool{}
-	return slices.DeleteFunc(found, func(r HardRing) bool {
+	found = slices.DeleteFunc(found, func(r HardRing) bool {
 		again := seen[r.Part]
 		seen[r.Part] = true
 		return again
-	}), nil
+	})
+	acknowledged, err := findSeenThings(ctx, q, seenRing)
+	for i, r := range found {
+		found[i].Seen = acknowledged[r.thing()]
+	}
+	return found, err
 }
 
 // hardRingQuery finds the rings of which a force is above a bar.

@@ -76,6 +76,7 @@ type LeakReading struct {
 	Who, Reason string // of a correction
 	SavedAt     string
 	Struck      bool // a later entry replaced it
+	Seen        Seen // of the cylinder; LeaksNow alone tells it
 }
 
 // Counts is the reading that a verdict goes by: the recheck where there is

@@ -25,11 +25,16 @@ func (b *Book) LeaksNow(ctx context.Context, engines []int64) ([]LeakReading, er
 	if err != nil {
 		return nil, err
 	}
+	acknowledged, err := findSeenThings(ctx, b.read, seenLeak)
+	if err != nil {
+		return nil, err
+	}
 	seen := map[int64]bool{}
 	newest := all[:0]
 	for _, r := range all {
 		if !seen[r.Part] {
 			seen[r.Part] = true
+			r.Seen = acknowledged[r.thing()]
 			newest = append(newest, r)
 		}
 	}

@@ -14,5 +14,6 @@ type Acknowledge struct {
 	State    string // "flagged", or the verdict word for a limit
 	Sentence string
 	First    string // the first step to consider
+	Comes    string // when it comes back: "when the next reading is worse"
 	Earlier  []Fact // acknowledged before: day, and who, what was seen, why
 }

@@ -15,6 +15,7 @@ type Engine struct {
 
 	Plan        EnginePlan
 	Rows        []EnginePosition
+	Others      []OpenLine   // open findings that are not of one series
 	Whole       []WholeWear  // what its parts show together, the least likely first
 	WholeWorked *WholeWorked // how that was worked out
 
@@ -30,15 +31,11 @@ type Engine struct {
 
 // wholeFlagged reports whether the engine wears faster than others as a whole.
 func (p Engine) wholeFlagged() bool {
-	return slices.ContainsFunc(p.Whole, func(w WholeWear) bool { return w.State == "flagged" })
+	return slices.ContainsFunc(p.Whole, func(w WholeWear) bool { return w.State == "flagged" && w.Seen == "" })
 }
 
-func (p Engine) noneOpen() string {
-	if p.wholeFlagged() {
-		return "None of one part alone is open; see what they show together, below."
-	}
-	return "None is open."
-}
+// OpenLine is an open finding of an engine in a line.
+type OpenLine struct{ Where, Href, Text string }
 
 // WholeWorked is how the judgements of a whole engine were worked out.
 type WholeWorked struct {
@@ -60,6 +57,8 @@ type WholeWear struct {
 	Href     string
 	Aircraft string
 	First    string // the first step to consider, of one that is flagged
+	AckHref  string // "" where it is not to be acknowledged
+	Seen     string // "Acknowledged 2025-11-04 by A. Fitter: ..."; "" where it is open
 }
 
 // EnginePosition is a position in the table beside the plan.

@@ -6,6 +6,7 @@ type Findings struct {
 	Flagged                 []FindingRow // wear faster than normal
 	Whole                   []WholeWear  // engines whose parts wear fast together
 	Hard                    []FindingRow // rings that press harder than the original
+	WholeMore               int
 	HardMore                int
 	HardLevel               string
 	Beyond                  []FindingRow // measured beyond a limit

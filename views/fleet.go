@@ -19,7 +19,7 @@ type FleetRow struct {
 	Hours                   string // "1,204.5 h", "" where the meter was never read
 	Measured                string // day last measured, "" for never
 	Worst                   VerdictMark
-	Findings                int // open ones
+	Findings                int  // open ones
 	Whole                   bool // the whole engine wears faster than others
 	Href, MeasureHref       string
 	Jobs                    []Link // under way
