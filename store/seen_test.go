@@ -130,3 +130,16 @@ func TestEngineSeen(t *testing.T) {
 		t.Errorf("%.2f after %.2f: open %t, a sheet since %t", w.Ratio, w.Seen.Amount, w.Open(), w.Seen.Since)
 	}
 }
+
+// TestSeenMigration opens a book made before more than series could be
+// acknowledged.
+func TestSeenMigration(t *testing.T) {
+	ctx := context.Background()
+	b := must[*Book](t)(Open(ctx, olderBook(t, 17)))
+	defer func() { ok(t, b.Close()) }()
+	e := addRadial(t, b, "R-1")
+	ok(t, b.AcknowledgeEngine(ctx, EngineWear{Engine: e.ID, Feature: feature(t, b, wear.Cylinder, "barrel bore")}, "A. Smith", "air filter changed"))
+	if seen := must[map[seenThing]Seen](t)(findSeenThings(ctx, b.read, seenEngine)); len(seen) != 1 {
+		t.Errorf("%d acknowledgements, want the one", len(seen))
+	}
+}
