@@ -282,7 +282,7 @@ func bigSheet(ctx context.Context, book *store.Book, features map[string]int64, 
 		return store.NewSheet{}, err
 	}
 	shows := e.Hours - e.Offset + 2500
-	s := store.NewSheet{Sheet: store.Sheet{Day: wear.Day(day.AddDate(0, 0, 20).Format("2006-01-02")), Engine: engine, Position: n%bigPositions + 1}, Shows: &shows}
+	s := store.NewSheet{Sheet: store.Sheet{Day: wear.Day(day.AddDate(0, 0, 2).Format("2006-01-02")), Engine: engine, Position: n%bigPositions + 1}, Shows: &shows}
 	for _, slot := range slots[engine] {
 		if slot.Position != s.Position {
 			continue
