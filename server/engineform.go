@@ -248,7 +248,7 @@ func (s *Server) saveMeter(r *http.Request, f *form, e store.Engine) (done bool,
 		old, fresh, why := f.hours("old_hours"), f.hours("new_hours"), f.needed("reason", "say why the meter was replaced or reset")
 		if f.ok() {
 			err = s.book.ReplaceMeter(r.Context(), e.ID, day, old, fresh, why)
-			if err = f.refused(err, map[string]string{"hours": "old_hours"}); err != nil {
+			if err = f.refused(err, map[string]string{"hours": "old_hours", "stood": "old_hours"}); err != nil {
 				return false, err
 			}
 		}
@@ -268,6 +268,9 @@ func meterRows(engine int64, entries []store.MeterEntry) []views.MeterRow {
 	rows := make([]views.MeterRow, len(entries))
 	for i, m := range entries {
 		rows[i] = views.MeterRow{Day: string(m.Day), Shows: hours(m.Shows), Offset: hours(m.Offset), Total: hours(m.Hours), Kind: m.Kind, Reason: m.Reason, Struck: m.Struck}
+		if m.Replaced() && !m.Struck {
+			rows[i].Kind = "replaced, the old one at " + hours(m.Stood)
+		}
 		if !m.Struck {
 			rows[i].CorrectHref = href("/engines/", engine, "/meter/", m.Root, "/correct")
 		}
@@ -291,7 +294,7 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 	if m.Engine != e.ID {
 		return store.ErrNotFound
 	}
-	f := blankForm(map[string]string{"day": string(m.Day), "hours": m.Shows.String()})
+	f := blankForm(map[string]string{"day": string(m.Day), "hours": m.Shows.String(), "stood": m.Stood.String()})
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
@@ -300,9 +303,17 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
+		var stood wear.Hours
+		if m.Replaced() {
+			stood = f.hours("stood")
+		}
 		shows, why := f.hours("hours"), f.needed("reason", "say why the entry is corrected")
 		if f.ok() {
-			err := s.book.CorrectMeter(r.Context(), root, day, shows, why)
+			if m.Replaced() {
+				err = s.book.CorrectReplaced(r.Context(), root, day, stood, shows, why)
+			} else {
+				err = s.book.CorrectMeter(r.Context(), root, day, shows, why)
+			}
 			if err == nil {
 				return s.redirect(w, r, href("/engines/", e.ID), "The meter entry was corrected; the hours of parts and sheets follow.")
 			}
@@ -316,8 +327,13 @@ func (s *Server) correctMeter(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := views.CorrectMeter{Page: s.page(r, "Correct a meter entry", views.NavEngines), Action: href("/engines/", e.ID, "/meter/", root, "/correct"), Draft: f.draft(), Engine: e.Serial,
-		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, OldDay: string(m.Day), OldShows: hours(m.Shows), OldTotal: hours(m.Hours), Replaced: m.Kind == "replaced",
-		Follows: "Parts and sheets that were entered with it follow the correction."}
+		Back: views.Link{Text: "Back to the engine", Href: href("/engines/", e.ID)}, OldDay: string(m.Day), OldShows: hours(m.Shows), OldTotal: hours(m.Hours)}
+	if m.Replaced() {
+		p.OldStood = hours(m.Stood)
+	}
+	if p.Holds, err = s.book.MeterHolds(r.Context(), m); err != nil {
+		return err
+	}
 	for _, old := range entries {
 		if old.Root == root && old.Struck {
 			by := correctionOf(old, entries)

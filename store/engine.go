@@ -235,7 +235,7 @@ func ensureModel(ctx context.Context, t *tx, name, arrangement string, cylinders
 const engineQuery = `SELECT e.id, e.serial, e.arrangement, e.cylinders, coalesce(e.master_rod, 0), coalesce(e.front_master_rod, 0), e.aircraft, e.notes, ` + modelColumns + `,
 	coalesce(n.shows + n.offset, 0), coalesce(n.offset, 0), coalesce(n.day, '')
 	FROM engine e JOIN model m ON m.id = e.model_id
-	LEFT JOIN meter n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, x.id DESC LIMIT 1)`
+	LEFT JOIN meter n ON n.id = (SELECT x.id FROM meter_now x WHERE x.engine_id = e.id ORDER BY x.day DESC, x.hours DESC, coalesce(x.ahead_of, x.root) DESC, x.kind DESC LIMIT 1)`
 
 func scanEngine(r scanner, e *Engine) error {
 	var lists modelLists

@@ -112,18 +112,10 @@ func (im *historyImport) meter(ctx context.Context, t *tx, e *Engine, r *History
 	if m, ok := im.meters[k]; ok {
 		return m, nil
 	}
-	offset, err := offsetOn(ctx, t, e.ID, r.Day)
+	m, err := readMeter(ctx, t, e.ID, r.Day, func(offset wear.Hours) wear.Hours { return *r.EngineHours - offset })
 	if err != nil {
 		return meterAt{}, err
 	}
-	shows := *r.EngineHours - offset
-	if shows < 0 {
-		shows = *r.EngineHours
-	}
-	root, err := addMeter(ctx, t, e.ID, r.Day, shows)
-	if err != nil {
-		return meterAt{}, err
-	}
-	im.meters[k] = meterAt{root, shows + offset}
+	im.meters[k] = meterAt{m.Root, m.Hours}
 	return im.meters[k], nil
 }

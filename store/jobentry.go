@@ -38,7 +38,8 @@ type JobEntry struct {
 	Step     int64
 	Part     int64
 	Undoes   int64
-	Text     string
+	Text     string // of a refit the engine's hours, as its meter entry has them now
+	Meter    int64  // root of the meter entry that a refit was saved with; 0 for none
 	Despite  string // why a refused step was taken all the same
 	Day      wear.Day
 	Who      string
@@ -46,11 +47,16 @@ type JobEntry struct {
 	Struck   bool // a later entry took it back
 }
 
-const jobEntryQuery = `SELECT x.id, x.uid, x.job_id, x.kind, x.position, coalesce(x.step_id, 0), coalesce(x.part_id, 0), coalesce(x.undoes, 0), x.text, x.despite, x.day, x.who, x.saved_at,
+const jobEntryQuery = `SELECT x.id, x.uid, x.job_id, x.kind, x.position, coalesce(x.step_id, 0), coalesce(x.part_id, 0), coalesce(x.undoes, 0), x.text, x.despite, x.day, x.who, x.saved_at, coalesce(x.meter_root, 0), coalesce((SELECT n.hours FROM meter_now n WHERE n.root = x.meter_root), 0),
 	EXISTS (SELECT 1 FROM job_entry u WHERE u.job_id = x.job_id AND u.undoes = x.id) FROM job_entry x`
 
 func scanJobEntry(r scanner, e *JobEntry) error {
-	return r.Scan(&e.ID, &e.UID, &e.Job, &e.Kind, &e.Position, &e.Step, &e.Part, &e.Undoes, &e.Text, &e.Despite, &e.Day, &e.Who, &e.SavedAt, &e.Struck)
+	var hours wear.Hours
+	err := r.Scan(&e.ID, &e.UID, &e.Job, &e.Kind, &e.Position, &e.Step, &e.Part, &e.Undoes, &e.Text, &e.Despite, &e.Day, &e.Who, &e.SavedAt, &e.Meter, &hours, &e.Struck)
+	if e.Meter != 0 {
+		e.Text = fittedText(hours)
+	}
+	return err
 }
 
 // JobEntries lists what happened in a job, oldest first, with what was taken
@@ -130,8 +136,8 @@ func addJobEntry(ctx context.Context, t *tx, e JobEntry) (int64, error) {
 	if e.UID == "" {
 		e.UID = newUID()
 	}
-	id, err := t.insert(ctx, `INSERT INTO job_entry (uid, job_id, kind, position, step_id, part_id, undoes, text, despite, day, who, saved_at)
-		VALUES (?, ?, ?, ?, nullif(?, 0), nullif(?, 0), nullif(?, 0), ?, ?, ?, ?, ?)`, e.UID, e.Job, e.Kind, e.Position, e.Step, e.Part, e.Undoes, e.Text, e.Despite, e.Day, nameOf(ctx, e.Who), t.at)
+	id, err := t.insert(ctx, `INSERT INTO job_entry (uid, job_id, kind, position, step_id, part_id, undoes, text, despite, day, who, saved_at, meter_root)
+		VALUES (?, ?, ?, ?, nullif(?, 0), nullif(?, 0), nullif(?, 0), ?, ?, ?, ?, ?, nullif(?, 0))`, e.UID, e.Job, e.Kind, e.Position, e.Step, e.Part, e.Undoes, e.Text, e.Despite, e.Day, nameOf(ctx, e.Who), t.at, e.Meter)
 	if err != nil {
 		return 0, fmt.Errorf("save entry of job: %w", err)
 	}

@@ -299,6 +299,11 @@ func (b *Book) CorrectLeakReading(ctx context.Context, root int64, reading, rech
 		} else if message := aboveRegulated(*reading, recheck, old.Test.Regulated); message != "" {
 			return invalid("value", "%s", message)
 		}
+		if old.Reading == nil && reading != nil {
+			if err := sameDay(ctx, t, old.Test.MeterRoot, old.Test.Day, "value"); err != nil {
+				return err
+			}
+		}
 		return insertLeakReading(ctx, t, old.Test.Root, LeakReading{Root: root, Position: old.Position, Part: old.Part, Reading: reading, Recheck: recheck, Heard: heard, Who: who, Reason: why})
 	})
 }

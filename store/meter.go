@@ -4,51 +4,85 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"time"
 
 	"barrelbook/wear"
 )
 
-// MeterEntry is what an engine's meter showed on a day. Hours is the engine's
-// total: what the meter shows and the offset together.
+// MeterEntry is what an engine's meter showed on a day, or that another meter
+// took its place. Hours is the engine's total: what the meter shows and the
+// offset together.
 type MeterEntry struct {
 	ID, Root, Engine int64
 	Day              wear.Day
 	Shows, Offset    wear.Hours
 	Hours            wear.Hours
-	Kind             string // reading or replaced
+	Kind             string // MeterRead or MeterReplaced
 	Reason           string
 	SavedAt          string
-	Struck           bool // a later correction replaced it
+	AheadOf          int64      // root of the replacement of its day that it was taken before, and entered after; 0 for none
+	Stood            wear.Hours // of a replacement in force: what the old meter showed
+	Struck           bool       // a later correction replaced it
+
+	turn int // when in its day it comes: see meterChain
+}
+
+// Kinds of meter entries: a replacement shows what the new meter began at.
+const (
+	MeterRead     = "reading"
+	MeterReplaced = "replaced"
+)
+
+// Replaced reports whether the entry says that the meter was replaced or
+// reset.
+func (m MeterEntry) Replaced() bool { return m.Kind == MeterReplaced }
+
+const meterColumns = "id, root, engine_id, day, shows, offset, kind, reason, saved_at, coalesce(ahead_of, 0)"
+
+func meterTargets(m *MeterEntry) []any {
+	return []any{&m.ID, &m.Root, &m.Engine, &m.Day, &m.Shows, &m.Offset, &m.Kind, &m.Reason, &m.SavedAt, &m.AheadOf}
 }
 
 func scanMeter(r scanner, m *MeterEntry) error {
-	err := r.Scan(&m.ID, &m.Root, &m.Engine, &m.Day, &m.Shows, &m.Offset, &m.Kind, &m.Reason, &m.SavedAt)
+	err := r.Scan(meterTargets(m)...)
 	m.Hours = m.Shows + m.Offset
 	return err
 }
-
-const meterColumns = "id, root, engine_id, day, shows, offset, kind, reason, saved_at"
 
 // Meter lists every entry of an engine's meter, newest first, corrected ones
 // struck.
 func (b *Book) Meter(ctx context.Context, engine int64) ([]MeterEntry, error) {
 	ms, err := list(ctx, b.read, func(r scanner, m *MeterEntry) error {
-		var struck bool
-		err := r.Scan(&m.ID, &m.Root, &m.Engine, &m.Day, &m.Shows, &m.Offset, &m.Kind, &m.Reason, &m.SavedAt, &struck)
-		m.Hours, m.Struck = m.Shows+m.Offset, struck
+		err := r.Scan(append(meterTargets(m), &m.Struck)...)
+		m.Hours = m.Shows + m.Offset
 		return err
 	}, "SELECT "+meterColumns+`, EXISTS (SELECT 1 FROM meter n WHERE n.root = meter.root AND n.id > meter.id)
-		FROM meter WHERE engine_id = ? ORDER BY day DESC, shows + offset DESC, id DESC`, engine)
+		FROM meter WHERE engine_id = ? ORDER BY day DESC, shows + offset DESC, coalesce(ahead_of, root) DESC, kind DESC, id DESC`, engine)
 	if err != nil {
 		return nil, fmt.Errorf("list meter entries: %w", err)
+	}
+	c, err := findChain(ctx, b.read, engine)
+	if err != nil {
+		return nil, err
+	}
+	for i := range ms {
+		if !ms[i].Struck {
+			ms[i].Stood = c.entry(ms[i].Root).Stood
+		}
 	}
 	return ms, nil
 }
 
 // MeterEntry finds the entry in force for a root.
 func (b *Book) MeterEntry(ctx context.Context, root int64) (MeterEntry, error) {
-	return findMeter(ctx, b.read, root)
+	m, err := findMeter(ctx, b.read, root)
+	if err != nil {
+		return m, err
+	}
+	c, err := findChain(ctx, b.read, m.Engine)
+	if err != nil {
+		return m, err
+	}
+	return *c.entry(root), nil
 }
 
 func findMeter(ctx context.Context, q querier, root int64) (MeterEntry, error) {
@@ -68,44 +102,47 @@ func (b *Book) AddMeter(ctx context.Context, engine int64, day wear.Day, shows w
 	return root, err
 }
 
-// offsetOn is the offset in force on an engine on a day.
-func offsetOn(ctx context.Context, q querier, engine int64, day wear.Day) (wear.Hours, error) {
-	offsets, err := list(ctx, q, func(r scanner, h *wear.Hours) error { return r.Scan(h) },
-		"SELECT offset FROM meter_now WHERE engine_id = ? AND day <= ? ORDER BY day DESC, hours DESC, id DESC LIMIT 1", engine, day)
-	if err != nil {
-		return 0, fmt.Errorf("read meter offset: %w", err)
-	}
-	if len(offsets) == 0 {
-		return 0, nil
-	}
-	return offsets[0], nil
-}
-
 // addMeter records a meter reading, or finds the entry that says the same,
 // and returns its root.
 func addMeter(ctx context.Context, t *tx, engine int64, day wear.Day, shows wear.Hours) (int64, error) {
-	offset, err := offsetOn(ctx, t, engine, day)
+	m, err := readMeter(ctx, t, engine, day, func(wear.Hours) wear.Hours { return shows })
+	return m.Root, err
+}
+
+// readMeter records a reading of the meter that the engine had that day, or
+// finds the entry that says the same. shows tells what that meter showed by
+// its offset. On the day of a replacement it is the new meter where the number
+// fits it, else the old one.
+func readMeter(ctx context.Context, t *tx, engine int64, day wear.Day, shows func(offset wear.Hours) wear.Hours) (MeterEntry, error) {
+	near, err := findNear(ctx, t, engine, day)
 	if err != nil {
-		return 0, err
+		return MeterEntry{}, err
 	}
-	same, err := list(ctx, t, func(r scanner, id *int64) error { return r.Scan(id) },
-		"SELECT root FROM meter_now WHERE engine_id = ? AND day = ? AND hours = ? ORDER BY root LIMIT 1", engine, day, shows+offset)
-	if err != nil {
-		return 0, fmt.Errorf("find meter entry: %w", err)
+	var refused error
+	for _, m := range near.meters(engine, day) {
+		m.Shows = shows(m.Offset)
+		m.Hours = m.Shows + m.Offset
+		c := near.with(m)
+		if same := c.same(m); same != nil {
+			return *same, nil
+		}
+		err := c.refusal(near, 0)
+		if err == nil && m.Shows < 0 {
+			err = invalid("hours", "%s h in total is less than the engine had when its meter was replaced", m.Hours)
+		}
+		if err == nil {
+			m.Root, err = insertMeter(ctx, t, m)
+			return m, err
+		}
+		refused = firstOf(refused, err)
 	}
-	if len(same) > 0 {
-		return same[0], nil
-	}
-	if err := checkOrder(ctx, t, engine, day, shows+offset, 0); err != nil {
-		return 0, err
-	}
-	return insertMeter(ctx, t, MeterEntry{Engine: engine, Day: day, Shows: shows, Offset: offset, Kind: "reading"})
+	return MeterEntry{}, refused
 }
 
 func insertMeter(ctx context.Context, t *tx, m MeterEntry) (int64, error) {
-	id, err := t.insert(ctx, `INSERT INTO meter (root, engine_id, day, shows, offset, kind, reason, saved_at)
-		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM meter) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8)`,
-		m.Root, m.Engine, m.Day, m.Shows, m.Offset, m.Kind, m.Reason, t.at)
+	id, err := t.insert(ctx, `INSERT INTO meter (root, engine_id, day, shows, offset, kind, reason, saved_at, ahead_of)
+		VALUES (CASE WHEN ?1 = 0 THEN (SELECT coalesce(max(id), 0) + 1 FROM meter) ELSE ?1 END, ?2, ?3, ?4, ?5, ?6, ?7, ?8, nullif(?9, 0))`,
+		m.Root, m.Engine, m.Day, m.Shows, m.Offset, m.Kind, m.Reason, t.at, m.AheadOf)
 	if err != nil {
 		return 0, fmt.Errorf("add meter entry: %w", err)
 	}
@@ -115,74 +152,10 @@ func insertMeter(ctx context.Context, t *tx, m MeterEntry) (int64, error) {
 	return id, nil
 }
 
-// checkOrder refuses engine hours that would run backwards against the other
-// entries; root is left out of the comparison.
-func checkOrder(ctx context.Context, t *tx, engine int64, day wear.Day, hours wear.Hours, root int64) error {
-	describe := func(query, words string) error {
-		found, err := list(ctx, t, scanMeter, query, engine, day, hours, root)
-		if err != nil {
-			return fmt.Errorf("compare meter entries: %w", err)
-		}
-		if len(found) == 0 {
-			return nil
-		}
-		m := found[0]
-		return Invalid{{Field: "hours", Href: fmt.Sprintf("/engines/%d/meter/%d/correct", engine, m.Root),
-			Message: fmt.Sprintf("hours may not run backwards: %s h on %s is %s %s h on %s. If that earlier entry is wrong, correct it; if the meter was replaced or reset, enter that first",
-				hours, day, words, m.Hours, m.Day)}}
-	}
-	before := "SELECT " + meterColumns + " FROM meter_now WHERE engine_id = ?1 AND day <= ?2 AND hours > ?3 AND root <> ?4 ORDER BY hours DESC LIMIT 1"
-	if err := describe(before, "less than"); err != nil {
-		return err
-	}
-	after := "SELECT " + meterColumns + " FROM meter_now WHERE engine_id = ?1 AND day > ?2 AND hours < ?3 AND root <> ?4 ORDER BY hours LIMIT 1"
-	if err := describe(after, "more than"); err != nil {
-		return err
-	}
-	return checkPace(ctx, t, engine, day, hours, root)
-}
-
-// checkPace refuses engine hours that no calendar has room for: more than 24
-// a day, both days counted, since the entry before or until the one after.
-func checkPace(ctx context.Context, t *tx, engine int64, day wear.Day, hours wear.Hours, root int64) error {
-	near, err := list(ctx, t, scanMeter, "SELECT * FROM (SELECT "+meterColumns+` FROM meter_now WHERE engine_id = ?1 AND day <= ?2 AND hours <= ?3 AND root <> ?4 ORDER BY day DESC, hours DESC LIMIT 1)
-		UNION ALL SELECT * FROM (SELECT `+meterColumns+" FROM meter_now WHERE engine_id = ?1 AND day > ?2 AND root <> ?4 ORDER BY day, hours LIMIT 1)", engine, day, hours, root)
-	if err != nil {
-		return fmt.Errorf("compare meter entries: %w", err)
-	}
-	for _, m := range near {
-		ran, first, last := hours-m.Hours, m.Day, day
-		if m.Day > day {
-			ran, first, last = -ran, day, m.Day
-		}
-		days, err := daysOf(first, last)
-		if err != nil {
-			return fmt.Errorf("compare meter entries: %w", err)
-		}
-		if ran > wear.Hours(days)*2400 {
-			return Invalid{{Field: "hours", Href: fmt.Sprintf("/engines/%d/meter/%d/correct", engine, m.Root),
-				Message: fmt.Sprintf("%s h on %s and %s h on %s are %s h apart, more than 24 a day: look at the decimal point and the day. If the other entry is wrong, correct it; if the meter was replaced or reset, enter that first",
-					hours, day, m.Hours, m.Day, ran)}}
-		}
-	}
-	return nil
-}
-
-// daysOf counts the days from first to last, both among them.
-func daysOf(first, last wear.Day) (int64, error) {
-	from, err := time.Parse(time.DateOnly, string(first))
-	if err != nil {
-		return 0, fmt.Errorf("read day: %w", err)
-	}
-	to, err := time.Parse(time.DateOnly, string(last))
-	if err != nil {
-		return 0, fmt.Errorf("read day: %w", err)
-	}
-	return int64(to.Sub(from)/(24*time.Hour)) + 1, nil
-}
-
 // ReplaceMeter records a new or reset meter: the old one stood at oldShows,
-// the new one starts at newShows. The difference becomes the offset.
+// the new one starts at newShows. The difference becomes the offset. Errors:
+// Invalid at reason, day, hours, and at stood where the old meter's number
+// does not fit.
 func (b *Book) ReplaceMeter(ctx context.Context, engine int64, day wear.Day, oldShows, newShows wear.Hours, why string) error {
 	if why = strings.TrimSpace(why); why == "" {
 		return invalid("reason", "say why the meter was replaced or reset")
@@ -198,77 +171,18 @@ func (b *Book) ReplaceMeter(ctx context.Context, engine int64, day wear.Day, old
 		if later > 0 {
 			return invalid("day", "there are %d meter entries after %s, and they were read from the old meter: enter the replacement in its order, or correct those", later, day)
 		}
-		offset, err := offsetOn(ctx, t, engine, day)
+		near, err := findNear(ctx, t, engine, day)
 		if err != nil {
 			return err
 		}
-		_, err = insertMeter(ctx, t, MeterEntry{Engine: engine, Day: day, Shows: newShows, Offset: oldShows + offset - newShows, Kind: "replaced", Reason: why})
+		m := near.meters(engine, day)[0]
+		m.Kind, m.Reason, m.Stood, m.Shows = MeterReplaced, why, oldShows, newShows
+		m.Offset += oldShows - newShows
+		m.Hours = m.Shows + m.Offset
+		if err := near.with(m).refusal(near, 0); err != nil {
+			return err
+		}
+		_, err = insertMeter(ctx, t, m)
 		return err
 	})
-}
-
-// CorrectMeter replaces a meter entry by a correction with a reason. Parts'
-// hours follow. A correction of a replaced meter moves the offset of the
-// entries after it too. Refused: hours that would run backwards, and hours
-// that would take a part out before it went in.
-func (b *Book) CorrectMeter(ctx context.Context, root int64, day wear.Day, shows wear.Hours, why string) error {
-	if why = strings.TrimSpace(why); why == "" {
-		return invalid("reason", "say why the entry is corrected")
-	}
-	return b.tx(ctx, func(ctx context.Context, t *tx) error {
-		old, err := findMeter(ctx, t, root)
-		if err != nil {
-			return err
-		}
-		fixed := old
-		fixed.Day, fixed.Shows, fixed.Reason = day, shows, why
-		if old.Kind == "replaced" {
-			// the engine's hours at that moment stand; what the new meter showed was wrong
-			fixed.Offset = old.Hours - shows
-		}
-		if err := checkOrder(ctx, t, old.Engine, day, fixed.Shows+fixed.Offset, root); err != nil {
-			return err
-		}
-		if _, err := insertMeter(ctx, t, fixed); err != nil {
-			return err
-		}
-		if fixed.Offset != old.Offset {
-			if err := moveOffsets(ctx, t, old, fixed.Offset); err != nil {
-				return err
-			}
-		}
-		return recountEngine(ctx, t, old.Engine)
-	})
-}
-
-// moveOffsets corrects the entries read from the same meter as from.
-func moveOffsets(ctx context.Context, t *tx, from MeterEntry, offset wear.Hours) error {
-	later, err := list(ctx, t, scanMeter, "SELECT "+meterColumns+" FROM meter_now WHERE engine_id = ? AND root <> ? AND day >= ? AND offset = ? ORDER BY day, hours",
-		from.Engine, from.Root, from.Day, from.Offset)
-	if err != nil {
-		return fmt.Errorf("list later meter entries: %w", err)
-	}
-	for _, m := range later {
-		m.Offset, m.Reason = offset, fmt.Sprintf("the meter's offset was corrected on %s", from.Day)
-		if _, err := insertMeter(ctx, t, m); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// recountEngine checks every stay on an engine after its hours were
-// corrected, and touches the parts that sat there or were measured there.
-func recountEngine(ctx context.Context, t *tx, engine int64) error {
-	stays, err := findStays(ctx, t, "s.engine_id = ? AND s.void = ''", engine)
-	if err != nil {
-		return err
-	}
-	for _, s := range stays {
-		if !s.Open() && s.ToHours < s.FromHours {
-			return invalid("hours", "%s %s at position %d would come off at %s h, before it went on at %s h", s.Kind, s.Serial, s.Position, s.ToHours, s.FromHours)
-		}
-		t.touch(s.Part)
-	}
-	return nil
 }

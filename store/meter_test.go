@@ -129,9 +129,9 @@ func TestMeterCorrection(t *testing.T) {
 	}
 }
 
-// TestMeterCorrectionStrandsReading: a meter entry moved to after a reading
-// would put that reading before the part went on.
-func TestMeterCorrectionStrandsReading(t *testing.T) {
+// TestMeterCorrectionKeepsDay: a meter entry keeps its date while something that
+// was entered with it has it.
+func TestMeterCorrectionKeepsDay(t *testing.T) {
 	b, ctx := open(t), context.Background()
 	e := addRadial(t, b, "R-1")
 	part := onShelf(t, b, Part{Kind: wear.Cylinder, Serial: "C-1"})
@@ -143,7 +143,7 @@ func TestMeterCorrectionStrandsReading(t *testing.T) {
 			root = m.Root
 		}
 	}
-	refusal(t, b.CorrectMeter(ctx, root, "2024-04-01", 3_000, "moved"), "day", "2024-03-01")
+	refusal(t, b.CorrectMeter(ctx, root, "2024-04-01", 3_000, "moved"), "day", "1 installation")
 	if m := must[MeterEntry](t)(b.MeterEntry(ctx, root)); m.Shows != 1_000 {
 		t.Errorf("a refused correction was kept: %+v", m)
 	}

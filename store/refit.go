@@ -233,7 +233,7 @@ func (b *Book) RefitJob(ctx context.Context, job int64, day wear.Day, shows wear
 			_, err := addJobEntry(ctx, t, e)
 			return err
 		}
-		if err := note(JobEntry{UID: uid, Text: fmt.Sprintf("at %s h", m.Hours)}); err != nil {
+		if err := note(JobEntry{UID: uid, Text: fittedText(m.Hours), Meter: meter}); err != nil {
 			return err
 		}
 		return r.carryOut(ctx, t, day, meter, note)
@@ -377,6 +377,8 @@ func notInJob(ctx context.Context, q querier, engine int64, position int) error 
 	}
 	return nil
 }
+
+func fittedText(h wear.Hours) string { return fmt.Sprintf("at %s h", h) }
 
 // FittedAt are the engine's hours, in total, at which an entry says that a
 // refit was saved.

@@ -420,6 +420,11 @@ func (b *Book) CorrectReading(ctx context.Context, id int64, value wear.Value, t
 		if typed != "" && old.Value != nil && *old.Value == value {
 			return invalid("value", "that is what the reading says already")
 		}
+		if old.Value == nil && typed != "" {
+			if err := sameDay(ctx, t, old.Sheet.MeterRoot, old.Sheet.Day, "value"); err != nil {
+				return err
+			}
+		}
 		n := NewReading{Part: old.Part, Feature: old.Feature, Groove: old.Groove, Station: old.Station, Axis: old.Axis, Value: value, Typed: typed,
 			Unit: old.Unit, Bore: old.Bore, SD: old.SD, OperatorSD: old.OperatorSD, Resolution: old.Resolution, Since: old.Since, PartHours: old.PartHours, Field: "value"}
 		gauge, err := gaugeOf(ctx, t, old.ID)

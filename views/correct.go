@@ -29,7 +29,7 @@ const (
 )
 
 // CorrectMeter is the form that corrects an entry of an engine's meter.
-// Fields: day, hours, reason.
+// Fields: day, hours, reason; of a replacement also stood.
 type CorrectMeter struct {
 	Page     Page
 	Action   string
@@ -39,7 +39,14 @@ type CorrectMeter struct {
 	OldDay   string
 	OldShows string // "1,204.5 h"
 	OldTotal string // with the offset
-	Replaced bool   // the entry is the first reading of a new meter
-	Follows  string // what hangs on it: "2 installations and 1 sheet were entered with it; their hours follow"
+	OldStood string // of a replacement, what the old meter showed; "" for a reading
+	Holds    string // what was entered with it: "2 installations and 1 sheet"; "" for nothing
 	Before   []Correction
+}
+
+func (p CorrectMeter) shows() string {
+	if p.OldStood != "" {
+		return "New meter began at"
+	}
+	return "Meter showed"
 }

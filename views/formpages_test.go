@@ -18,7 +18,7 @@ func formPages() map[string]templ.Component {
 		"sheet":    SheetPage(aBarrel()),
 		"saved":    SavedSheetPage(SavedSheet{Name: "x", Parts: []SheetResult{{ID: "p-1", Name: "Pin N-1", Blocks: []ResultBlock{{Feature: "Pin diameter", Unit: "in", Wear: []WearLine{{State: "normal", Text: "as normal"}}, Rows: []ResultRow{{Value: "1", CorrectHref: "/r"}, {Struck: true}}}}}}}),
 		"correct":  CorrectReadingPage(CorrectReading{Old: "1", Draft: faulty, Before: []Correction{{Value: "2"}}}),
-		"meterfix": CorrectMeterPage(CorrectMeter{Draft: faulty, Replaced: true}),
+		"meterfix": CorrectMeterPage(CorrectMeter{Draft: faulty, OldStood: "1,204.5 h", Holds: "1 sheet"}),
 		"engines":  EngineListPage(EngineList{Rows: []EngineRow{{Serial: "R-1"}}, Newer: "/engines?page=2"}),
 		"engine":   EngineFormPage(EngineForm{New: true, Models: []string{"one"}, Draft: faulty}),
 		"edit":     EngineFormPage(EngineForm{Fixed: "one"}),
