@@ -234,3 +234,53 @@ func TestMeterChainComesRight(t *testing.T) {
 		sound(t, b)
 	}
 }
+
+// TestReadingKeepsItsMeter: whichever entry's date is corrected, a reading
+// stays with the meter that it was read from. By the meaning of a total; no
+// source.
+func TestReadingKeepsItsMeter(t *testing.T) {
+	ctx := context.Background()
+	const before, swap = "2024-06-05", "2024-06-10"
+	for _, c := range []struct {
+		name         string
+		stood, began wear.Hours
+		shows        wear.Hours // of the old meter on the day before the swap, entered after it
+		fix          func(t *testing.T, b *Book, e, reading int64)
+	}{
+		{"a small reading comes onto the day of the swap", 1_500, 1_000, 1_400, func(t *testing.T, b *Book, _, reading int64) {
+			ok(t, b.CorrectMeter(ctx, reading, swap, 1_400, "wrong day"))
+		}},
+		{"a large one does", 30_000, 0, 29_900, func(t *testing.T, b *Book, _, reading int64) {
+			ok(t, b.CorrectMeter(ctx, reading, swap, 29_900, "wrong day"))
+		}},
+		{"the swap comes onto the day of a small reading", 1_500, 1_000, 1_400, func(t *testing.T, b *Book, e, _ int64) {
+			r := replacement(t, b, e, swap)
+			ok(t, b.CorrectMeter(ctx, readOn(t, b, e, swap).Root, before, 1_500, "wrong day"))
+			ok(t, b.CorrectReplaced(ctx, r.Root, before, 1_500, 1_000, "wrong day"))
+		}},
+		{"onto the day of a large one", 30_000, 0, 29_900, func(t *testing.T, b *Book, e, _ int64) {
+			r := replacement(t, b, e, swap)
+			ok(t, b.CorrectMeter(ctx, readOn(t, b, e, swap).Root, before, 30_000, "wrong day"))
+			ok(t, b.CorrectReplaced(ctx, r.Root, before, 30_000, 0, "wrong day"))
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := open(t)
+			e := addRadial(t, b, "R-1")
+			ok(t, b.ReplaceMeter(ctx, e.ID, swap, c.stood, c.began, "failed"))
+			reading := must[int64](t)(b.AddMeter(ctx, e.ID, before, c.shows))
+			c.fix(t, b, e.ID, reading)
+			if m := must[MeterEntry](t)(b.MeterEntry(ctx, reading)); m.Hours != c.shows || m.Offset != 0 {
+				t.Errorf("the old meter's reading has %s h in total with %s h added, want %s and none", m.Hours, m.Offset, c.shows)
+			}
+			if e := must[Engine](t)(b.Engine(ctx, e.ID)); e.Hours != c.stood || e.Offset != c.stood-c.began {
+				t.Errorf("the engine has %s h with %s h added, want %s and %s", e.Hours, e.Offset, c.stood, c.stood-c.began)
+			}
+			must[int64](t)(b.AddMeter(ctx, e.ID, "2024-07-01", c.began+2_000))
+			if e := must[Engine](t)(b.Engine(ctx, e.ID)); e.Hours != c.stood+2_000 {
+				t.Errorf("20 h later the engine has %s h, want %s", e.Hours, c.stood+2_000)
+			}
+			sound(t, b)
+		})
+	}
+}

@@ -47,13 +47,14 @@ func (b *Book) correctMeter(ctx context.Context, root int64, why string, change 
 		if fixed == old {
 			return invalid("hours", "that is what the entry says already")
 		}
+		from := was
 		if fixed.Day != old.Day {
 			if err := dayStays(ctx, t, old); err != nil {
 				return err
 			}
-			fixed.AheadOf = 0
+			from = was.ontoDay(&fixed)
 		}
-		now, err := was.corrected(old, fixed)
+		now, err := from.corrected(old, fixed)
 		if err != nil {
 			return err
 		}
@@ -62,6 +63,30 @@ func (b *Book) correctMeter(ctx context.Context, root int64, why string, change 
 		}
 		return recountEngine(ctx, t, old.Engine)
 	})
+}
+
+// ontoDay has each reading keep its meter while an entry gets another day: a
+// reading stays with the meter that it was read from where that was on then, and
+// a replacement that comes earlier leaves the readings of that day to the old one.
+func (c meterChain) ontoDay(fixed *MeterEntry) meterChain {
+	fixed.AheadOf = 0
+	if !fixed.Replaced() {
+		for _, m := range c.meters(fixed.Engine, fixed.Day) {
+			if m.Offset == fixed.Offset {
+				fixed.AheadOf = m.AheadOf
+				break
+			}
+		}
+		return c
+	}
+	c = slices.Clone(c)
+	for i := range c {
+		m := &c[i]
+		if m.Day == fixed.Day && m.Day < c.entry(fixed.Root).Day && !m.Replaced() && m.AheadOf == 0 && m.Root > fixed.Root {
+			m.AheadOf = fixed.Root
+		}
+	}
+	return c
 }
 
 // corrected is the chain with an entry corrected. A number of the old meter that
@@ -102,6 +127,8 @@ func (c meterChain) save(ctx context.Context, t *tx, was meterChain, fixed Meter
 			m.Reason = why
 		case m.Offset != old.Offset:
 			m.Reason = fmt.Sprintf("the meter's offset was corrected on %s", fixed.Day)
+		case m.AheadOf != old.AheadOf:
+			m.Reason = fmt.Sprintf("the replacement's date was corrected to %s", fixed.Day)
 		default:
 			continue
 		}
