@@ -189,6 +189,11 @@ func TestHardRingFindings(t *testing.T) {
 		{Part: b.ring, Feature: b.feature(t, wear.Ring, "tangential force").ID, Value: 74_000_000, Typed: "74.0", Unit: wear.Newton}}}))
 	check(t, "two", get(h, "/findings"), 200, append(warned, "Rings that press harder than the original (2)", "K-&lt;70&gt;", "on the shelf, not fitted", "Compare it before it is fitted",
 		"R-1, position 1, groove 1", "Measure the barrel it runs in early", "Invented manual of rings, p. 18", "39.0 to 48.0 N", "measured 2025-02-01", fmt.Sprintf(`href="/parts/%d/compare?with=maker"`, shelf), fmt.Sprintf(`href="/parts/%d"`, b.ring)), []string{"K-WIDE", "K-45", "K-<70>"})
+	seen := fmt.Sprintf("/findings/ring/%d/acknowledge", shelf)
+	check(t, "its form", get(h, seen), 200, []string{"K-&lt;70&gt;", "tangential force"}, nil)
+	check(t, "without a reason", post(h, seen, formOf("reason=", "who=A. Typed")), 422, []string{"A. Typed", `id="f-reason-error"`}, nil)
+	check(t, "acknowledged", post(h, seen, formOf("reason=goes back to the maker", "who=A. Smith")), 303, nil, nil)
+	check(t, "one", get(h, "/findings"), 200, []string{"Rings that press harder than the original (1)", "Acknowledged (1)", "goes back to the maker"}, []string{seen})
 	s, _ := serverOn(t, b.Book)
 	everybody := crowd(t, s, b, anotherEngine(t, b))
 	for _, x := range everybody[4:6] {
