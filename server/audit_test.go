@@ -91,6 +91,9 @@ func TestRecordCarriesHead(t *testing.T) {
 			t.Errorf("the %s does not carry the head", format)
 		}
 	}
+	if cells := paperSummary(Record{Parts: []PartRecord{{Kind: "pin", Serial: "N-1", SinceNew: "0.0"}}}).Rows[0].Cells; cells[4] != "not known" {
+		t.Errorf("a pin of unknown age has %q h since new", cells[4])
+	}
 	paper := must[string](t)(func() (string, error) { p, err := recordPaper(ctx, b.Book, rec); return p.Head, err }())
 	if !strings.Contains(paper, head.Hash) {
 		t.Errorf("the foot of the paper says %q", paper)
