@@ -46,7 +46,11 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Older, p.Newer = at.around(r, total)
 	for _, row := range rows {
-		p.Rows = append(p.Rows, s.auditRow(row))
+		u, err := s.book.AuditUnit(r.Context(), row)
+		if err != nil {
+			return err
+		}
+		p.Rows = append(p.Rows, s.auditRow(row, u))
 	}
 	return s.draw(w, r, f.status(), views.AuditPage(p))
 }
@@ -58,7 +62,7 @@ func entries(n int) string {
 	return grouped(itoa(n)) + " entries"
 }
 
-func (s *Server) auditRow(a store.AuditRow) views.AuditRow {
+func (s *Server) auditRow(a store.AuditRow, u wear.Unit) views.AuditRow {
 	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: local(a.At, time.DateTime), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
 	if a.Did == "covered" {
 		row.Note = "From here on nothing of it can vanish unseen."
@@ -71,7 +75,7 @@ func (s *Server) auditRow(a store.AuditRow) views.AuditRow {
 	names := maps.Clone(after)
 	maps.Copy(names, before)
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: before[name], After: after[name]})
+		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: store.AuditText(a.Record, name, before[name], u), After: store.AuditText(a.Record, name, after[name], u)})
 	}
 	row.New = a.Before == ""
 	if row.New && len(row.Changes) > 3 || len(row.Changes) > 8 {

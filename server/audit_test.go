@@ -48,6 +48,8 @@ func TestWhoDidWhat(t *testing.T) {
 	check(t, "by nobody", get(h, "/audit?who=-&record=gauge"), 200, nil, []string{"2031-05-01"})
 	check(t, "by an engine", get(h, "/audit?serial=R-1&record=leak_test"), 200, []string{"eak test", "of engine R-1"}, nil)
 	check(t, "of a part", get(h, "/audit?serial=C-9&record=reading"), 200, []string{"reading"}, []string{"0 entries"})
+	check(t, "sizes in their unit", get(h, "/audit?serial=C-1&record=reading"), 200, []string{"<ins>5.2510 in</ins>"}, []string{"133375400"}) // 5.2510 × 25,400,000
+	check(t, "hours", get(h, "/audit?serial=R-1&record=meter"), 200, []string{"<ins>600.0 h</ins>"}, nil)
 	check(t, "of no part", get(h, "/audit?serial=C-none"), 200, []string{"0 entries"}, nil)
 	head := must[store.Head](t)(b.Head(ctx))
 	check(t, "the head", get(h, "/audit"), 200, []string{head.Hash}, nil)
@@ -90,6 +92,9 @@ func TestRecordCarriesHead(t *testing.T) {
 		if !strings.Contains(string(written(t, b.Book, rec, format)), head.Hash) {
 			t.Errorf("the %s does not carry the head", format)
 		}
+	}
+	if cells := paperSummary(Record{Parts: []PartRecord{{Kind: "pin", Serial: "N-1", SinceNew: "0.0"}}}).Rows[0].Cells; cells[4] != "not known" {
+		t.Errorf("a pin of unknown age has %q h since new", cells[4])
 	}
 	paper := must[string](t)(func() (string, error) { p, err := recordPaper(ctx, b.Book, rec); return p.Head, err }())
 	if !strings.Contains(paper, head.Hash) {

@@ -138,6 +138,9 @@ func (s *Server) engine(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.JobHref = href("/engines/", e.ID, "/jobs/new")
+	if len(slots[e.ID]) == 0 {
+		p.InstallHref = href("/engines/", e.ID, "/positions/1/install")
+	}
 	if p.Jobs, err = s.jobsOn(r, e); err != nil {
 		return err
 	}

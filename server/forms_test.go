@@ -222,6 +222,8 @@ func TestGoodForms(t *testing.T) {
 		{fmt.Sprintf("/leakreadings/%d/correct", b.leakReading), formOf("what=withdraw", "reason=of another engine"), "/leaktests/", "of another engine"},
 		{"/models/" + model + "/leak", formOf("minimum=60", "max_loss=24.5", "orifice=0.060", "regulated=80", "document=Invented manual", "revision=4", "page=71"), "/models/" + model + "/leak", "At least 60 psi, loss at most 24.5 %"},
 		{e + "/positions/2/install", formOf("day=2025-02-05", "hours=2", "from-piston=new", "serial-piston=P-2", "from-ring-2="+views.FromShelf, "serial-ring-2=K-9"), e + "/positions/2", "P-2"},
+		{e + "/positions/6/install", formOf("day=2025-02-05", "hours=2", "from-pin=new", "serial-pin=N-33", "next=yes"), e + "/positions/7/install?day=2025-02-05&hours=2", `value="2025-02-05"`},
+		{"/engines", formOf("serial=F-2", "model=Invented 6", "arrangement=flat", "cylinders=6", "hours=1", "day=2024-01-01"), "/engines/3", "Install parts"},
 		{fmt.Sprintf("/measure/engine/%d/1", b.engine.ID), formOf("uid=u-9", "day=2025-02-06", "hours=3", "unit=in", "mode=full", "who=A. Smith", "temperature=21", bore+"0-0=5.2512", bore+"0-1=+2.5"), "/sheets/", "5.2515"},
 		{fmt.Sprintf("/measure/part/%d", b.pin), formOf("uid=u-10", "day=2025-02-06", "hours=3", "unit=mm", "mode=full", fmt.Sprintf("v-%d-%d-0-0-0=28.567", b.pin, b.feature(t, "pin", "pin diameter").ID)), "/sheets/", "1.124685"},
 		{fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=withdraw", "reason=taken on another part"), "/sheets/", "taken on another part"},

@@ -217,7 +217,11 @@ func paperSummary(rec Record) views.PaperTable {
 				wears += ": " + f.Sentence
 			}
 		}
-		t.Rows = append(t.Rows, views.PaperRow{Cells: []string{place, capital(p.Kind) + " " + p.Serial, p.PartNumber, p.SinceInstall, p.SinceNew, verdict, wears}})
+		sinceNew := p.SinceNew
+		if !p.NewKnown {
+			sinceNew = "not known"
+		}
+		t.Rows = append(t.Rows, views.PaperRow{Cells: []string{place, capital(p.Kind) + " " + p.Serial, p.PartNumber, p.SinceInstall, sinceNew, verdict, wears}})
 	}
 	return t
 }

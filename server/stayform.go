@@ -1,9 +1,11 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -64,7 +66,7 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := blankForm(map[string]string{"day": string(s.book.Today())})
+	f := blankForm(map[string]string{"day": cmp.Or(r.URL.Query().Get("day"), string(s.book.Today())), "hours": r.URL.Query().Get("hours")})
 	var pressed map[string]*pressing
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
@@ -75,13 +77,20 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if f.ok() {
-			return s.redirect(w, r, href("/engines/", e.ID, "/positions/", pos), joinText(" ", counted(n, "part")+" installed at position "+itoa(pos)+". Hours count from here.", unmeasuredText(slices.Collect(maps.Values(rings)))))
+			to := href("/engines/", e.ID, "/positions/", pos)
+			if f.text("next") != "" && pos < e.Cylinders {
+				to = href("/engines/", e.ID, "/positions/", pos+1, "/install?", url.Values{"day": {f.text("day")}, "hours": {f.text("hours")}}.Encode())
+			}
+			return s.redirect(w, r, to, joinText(" ", counted(n, "part")+" installed at position "+itoa(pos)+". Hours count from here.", unmeasuredText(slices.Collect(maps.Values(rings)))))
 		}
 		pressed = rings
 	}
 	p := views.InstallStack{Page: s.page(r, "Install at position "+itoa(pos), views.NavEngines), Action: href("/engines/", e.ID, "/positions/", pos, "/install"), Draft: f.draft(), Engine: e.Serial, Position: itoa(pos),
 		Back: views.Link{Text: "Back to the position", Href: href("/engines/", e.ID, "/positions/", pos)}, Unit: set.Unit.Name, Sources: choices(store.Sources...), Surfaces: choices(store.Surfaces...)}
 	p.HoursHint, p.OffsetHint = meterHints(e)
+	if pos < e.Cylinders {
+		p.Next = itoa(pos + 1)
+	}
 	if e.MasterRod > 0 {
 		p.MasterRod = fmt.Sprintf("Position %d holds the master rod: that cylinder comes off last and goes on first. Never turn the crankshaft while it is off.", e.MasterRod)
 	}
@@ -90,6 +99,9 @@ func (s *Server) installStack(w http.ResponseWriter, r *http.Request) error {
 	}
 	for i, x := range p.Slots {
 		p.Slots[i].Pressing = pressed["serial-"+x.Name].view(true)
+		if r.Method != http.MethodPost && len(x.Shelf) == 0 {
+			f.values["from-"+x.Name] = store.Sources[0] // nothing is on the shelf
+		}
 	}
 	return s.draw(w, r, f.status(), views.InstallStackPage(p))
 }

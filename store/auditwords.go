@@ -5,7 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
+
+	"barrelbook/wear"
 )
 
 // recordWords are what the shop calls a row of a table, one and many; others
@@ -212,4 +216,54 @@ func pageOf(table string, v rowValues) string {
 		}
 	}
 	return ""
+}
+
+// sizesOf are the columns of a table that hold sizes in its row's own unit.
+var sizesOf = map[string][]string{
+	"reading":   {"value", "bore", "sd", "operator_sd", "resolution"},
+	"limit_row": {"new_min", "new_max", "service_min", "service_max"},
+	"gauge":     {"sd", "operator_sd", "resolution"},
+	"leak_test": {"orifice"},
+}
+
+// pressuresOf are the columns of a table that hold pressures.
+var pressuresOf = map[string][]string{
+	"leak_test": {"regulated", "ambient", "master"}, "leak_reading": {"reading", "recheck"},
+}
+
+// hoursOf are the columns of a table that hold hours.
+var hoursOf = map[string][]string{
+	"meter": {"shows", "offset"}, "reading": {"part_hours", "since_install"}, "limit_row": {"life"}, "mark": {"at_hours", "since_install"}, "part": {"hours_before", "overhaul_before"},
+}
+
+// AuditUnit is the unit that the sizes of an audit row are written in: that of
+// the record it tells of. Empty where it has none, or is gone.
+func (b *Book) AuditUnit(ctx context.Context, a AuditRow) (wear.Unit, error) {
+	if sizesOf[a.Record] == nil || a.Rows > 1 {
+		return wear.Unit{}, nil
+	}
+	name, err := one(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, "SELECT unit FROM "+quoteName(a.Record)+" WHERE id = ?", a.First)
+	if errors.Is(err, ErrNotFound) {
+		return wear.Unit{}, nil
+	}
+	if err != nil {
+		return wear.Unit{}, fmt.Errorf("find unit of audit row: %w", err)
+	}
+	return wear.UnitNamed(name)
+}
+
+// AuditText writes what a column of an audit row holds, text or a number of
+// base units, as the shop reads it.
+func AuditText(record, column, text string, u wear.Unit) string {
+	n, err := strconv.ParseInt(text, 10, 64)
+	switch {
+	case err != nil:
+	case slices.Contains(hoursOf[record], column):
+		return wear.Hours(n).String() + " h"
+	case slices.Contains(pressuresOf[record], column):
+		return wear.PSI(n).String() + " psi"
+	case u.Name != "" && slices.Contains(sizesOf[record], column):
+		return wear.Value(n).Format(u) + " " + u.Name
+	}
+	return text
 }

@@ -23,6 +23,7 @@ type Engine struct {
 	Meter      []MeterRow // the latest entries, newest first
 	MeterMore  int        // how many more there are
 
+	InstallHref                                                                  string // where parts are installed first, "" where some are
 	MeasureHref, MeterHref, LeakHref, EditHref, RecordHref, CrankHref, MatchHref string
 
 	JobHref string   // opens a job

@@ -19,6 +19,7 @@ type InstallStack struct {
 	Sources    []Option
 	Surfaces   []Option
 	Slots      []Slot
+	Next       string // the position after this one, "" after the last
 }
 
 // Slot is a place of the stack.
