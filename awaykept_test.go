@@ -56,6 +56,46 @@ func TestSignInExpired(t *testing.T) {
 	wantSheets(t, l, 1, "5.2511")
 }
 
+// TestSignInExpiredInReach: a sheet that is saved after its sign-in ended waits
+// on the device like any other, and while somebody is signed in who may not
+// record the sign says who may.
+func TestSignInExpiredInReach(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	x.visit(l.sheetOf(1))
+	x.fill("hours", "150.0")
+	x.fill(l.cell(1), "5.2511")
+	l.through(func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			r.Header.Del("Cookie")
+			l.bare.ServeHTTP(w, r)
+		})
+	})
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname === "/waiting"`)
+	x.until(`document.querySelector("[data-said]").innerText === "sign in to deliver"`)
+	x.shows("Sheet of position 1 of engine R9-77")
+	l.through(func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/outbox" {
+				http.Error(w, "your roles do not include this", http.StatusForbidden)
+				return
+			}
+			next.ServeHTTP(w, r)
+		})
+	})
+	x.visit("/waiting")
+	x.until(`document.querySelector("[data-said]").innerText === "a mechanic must sign in to deliver"`)
+	x.until(`document.querySelector("[data-reach]").innerText === "In reach"`)
+	wantSheets(t, l, 1)
+	l.through(nil)
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
 // TestSignOutForgets: after somebody signed out, a tablet that lost the laptop
 // shows no page of the book, and loses nothing of what waits; the next sign-in
 // brings the pages back.

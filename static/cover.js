@@ -20,12 +20,15 @@ if (cover) {
   let noted = 0;
 
   const touched = () => {
-    if (covered || Date.now() - noted < 1000) return;
+    if (covered || Math.abs(Date.now() - noted) < 1000) return;
     noted = Date.now();
     try { localStorage.setItem(key, String(noted)); } catch { /* refused: this tab counts alone */ }
   };
   const last = () => {
-    try { return Number(localStorage.getItem(key)); } catch { return noted; }
+    let at = noted;
+    try { at = Number(localStorage.getItem(key)); } catch { /* this tab counts alone */ }
+    if (at > Date.now()) touched(); // the clock was set back: counted from now
+    return Math.min(at, Date.now());
   };
   for (const what of ["pointerdown", "keydown", "input", "scroll"]) {
     addEventListener(what, touched, { capture: true, passive: true });

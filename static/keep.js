@@ -3,7 +3,7 @@
 // typed, and from there to the laptop later. Without this file the form is
 // sent, and needs the laptop.
 
-import { delivered, deviceName, find, flush, newUID, put, thisBook } from "./outbox.js";
+import { delivered, deviceName, find, flush, newUID, put, thisBook, welcome } from "./outbox.js";
 import { sizeOf } from "./beside.js";
 import { clearFaults, labelText, showFaults } from "./faults.js";
 import { parse } from "./quantity.js";
@@ -48,7 +48,7 @@ function submitted(event) {
   event.preventDefault();
   guarded(async () => {
     const there = await contact();
-    if (there && !editing) form.submit();
+    if (there && !editing && await welcome()) form.submit(); // without a sign-in it would be nowhere but in that page
     else await keep();
   });
 }
@@ -100,10 +100,17 @@ async function keep() {
 }
 
 // foreseen is what the laptop will refuse, as far as this page can tell:
-// needed fields that are empty, and hours that run backwards.
+// needed fields that are empty, numbers that cannot be read, and hours that run
+// backwards.
 function foreseen() {
   const wrong = [...form.querySelectorAll("[aria-required=true]")].filter((field) => field.value.trim() === "")
     .map((field) => ({ field: field.name, message: "is empty, and the laptop will refuse the sheet without it" }));
+  for (const field of form.querySelectorAll("input[inputmode=decimal], input[inputmode=numeric], [data-unit]")) {
+    const text = field.value.trim();
+    if (text && (field.name === "hours" ? hours(text) : field.dataset.unit ? sizeOf(field) : parse(text, "")) === null) {
+      wrong.push({ field: field.name, message: "cannot be read as a number, and the laptop will refuse it" });
+    }
+  }
   const { lastHours, lastDay } = form.dataset;
   const shown = hours(form.elements.hours?.value ?? "");
   if (lastDay && shown !== null && shown < hours(lastHours) && form.elements.day.value >= lastDay) {

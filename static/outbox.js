@@ -157,12 +157,20 @@ async function send(batch) {
       body: JSON.stringify({ sent: new Date().toISOString(), records }),
     });
     if (response.type === "opaqueredirect") return { contact: true, signIn: "/" };
+    if (response.status === 403) return { contact: true, stopped: "a mechanic must sign in to deliver" };
     const answer = await response.json();
     if (response.status === 401) return { contact: true, signIn: answer.signIn ?? "/" };
     return { ...answer, contact: true, tooLarge: response.status === 413 };
   } catch {
     return { contact: false }; // not answered, or not to the end: it waits
   }
+}
+
+// welcome tells whether the laptop would take a sheet from who is signed in
+// here, by sending none; as true where it does not answer.
+export async function welcome() {
+  const { signIn, stopped } = await send([]);
+  return !signIn && !stopped;
 }
 
 // settle does to each record what the answer says, unless it was changed on
