@@ -65,7 +65,7 @@ func TestFitsOnPage(t *testing.T) {
 	// The barrel's 5.2510 at 20.5 °C is 5.25097 at 20 °C: 0.0200 + π(5.25097 - 5.2500) = 0.0230.
 	wants(t, get(h, at).Body.String(), "Pin in piston", "0.0030L", "new 0.0016L to 0.0020L, service 0.0032L", "follows from those of the parts", "End gap, groove 1", "0.0230 ±")
 	limit(wear.Piston, "pin clearance", wear.Limit{ServiceMax: ptr(inches(t, "0.0022")), Wear: wear.Up})
-	wants(t, get(h, at).Body.String(), "typed for the fit", "Pin in piston: each part is inside its own limits, but their fit is not. The fit decides.")
+	wants(t, get(h, at).Body.String(), "typed for the fit", "Pin in piston: neither part is beyond a limit of its own, but their fit is beyond its. The fit decides.")
 }
 
 // A ring pushed to the worn place and to the unworn end tells the bore's

@@ -99,7 +99,7 @@ func (g *regrooving) read() error {
 	g.readLands(rs)
 	for name, v := range g.known {
 		if _, said := g.f.values[name]; !said {
-			g.f.values[name] = v.Value.Format(g.set.Unit)
+			g.f.values[name] = v.typed()
 		}
 	}
 	for name, text := range map[string]string{"clean_up": "0", "share": "50"} {
@@ -280,7 +280,7 @@ func (g *regrooving) gauged(name string, need bool) wear.Gauged {
 		g.f.fault(name, "0 or more")
 		return wear.Gauged{}
 	}
-	if k, ok := g.known[name]; ok && g.f.text(name) == k.Value.Format(g.set.Unit) {
+	if k, ok := g.known[name]; ok && g.f.text(name) == k.typed() {
 		return wear.Gauged{Value: *v, U: k.U}
 	}
 	return wear.Gauged{Value: *v, U: float64(wear.AssumedSD(wear.Length))}

@@ -30,6 +30,7 @@ type sized struct {
 	unit       wear.Unit
 	from, href string // "2026-05-01, Ring force tester"
 	mean       bool   // worked out of several, so that it has no last digit of its own
+	carried    bool   // to 20 °C
 }
 
 // ringSide is one of the rings that are compared.
@@ -78,7 +79,11 @@ func (k *ringBook) latest(rs []store.Reading, f wear.Feature, groove int) (sized
 		if x.Struck || x.Value == nil || x.Feature != f.ID || x.Groove != groove {
 			continue
 		}
-		v := sized{Gauged: k.counted(x, f), unit: store.UnitFor(f, k.set.Unit), from: "measured " + string(x.Sheet.Day), href: href("/sheets/", x.Sheet.ID)}
+		c := k.counted(x, f)
+		v := sized{Gauged: c.Gauged, carried: c.Carried, unit: store.UnitFor(f, k.set.Unit), from: "measured " + string(x.Sheet.Day), href: href("/sheets/", x.Sheet.ID)}
+		if c.Carried {
+			v.from += fmt.Sprintf(", read %s at %g °C", x.Value.Format(v.unit), *x.Sheet.Temperature)
+		}
 		if x.Gauge != "" {
 			v.from += ", " + x.Gauge + overdue(x)
 		}
@@ -88,8 +93,8 @@ func (k *ringBook) latest(rs []store.Reading, f wear.Feature, groove int) (sized
 }
 
 // counted is what a reading counts as.
-func (k *ringBook) counted(x store.Reading, f wear.Feature) wear.Gauged {
-	return x.Counted(f, k.set.Material(f.Kind)).Gauged
+func (k *ringBook) counted(x store.Reading, f wear.Feature) wear.Counted {
+	return x.Counted(f, k.set.Material(f.Kind))
 }
 
 // measured is a ring of the book with what was last measured of it.
@@ -294,12 +299,15 @@ func (side *ringSide) toMeasure(name string) views.Link {
 	return views.Link{Text: "measure " + name, Href: href("/measure/part/", side.part.ID)}
 }
 
-// size writes a size in its unit.
-func (v sized) text() string {
-	if v.mean {
-		return inUnit(float64(v.Value), v.unit, 1) + " " + v.unit.Name
+// text writes a size in its unit.
+func (v sized) text() string { return at20(v.typed()+" "+v.unit.Name, v.carried) }
+
+// typed writes the number alone, as it can be typed again.
+func (v sized) typed() string {
+	if v.mean || v.carried {
+		return inUnit(float64(v.Value), v.unit, 1)
 	}
-	return v.Value.Format(v.unit) + " " + v.unit.Name
+	return v.Value.Format(v.unit)
 }
 
 // bounds writes its expanded uncertainty.

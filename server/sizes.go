@@ -1,7 +1,6 @@
 package server
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -99,7 +98,7 @@ func (d *dossier) plain(x store.Reading, a wear.Assessment, u wear.Unit) string 
 	text := plainText(a, u)
 	if _, lim := d.limitsFor(x); d.counted(x).Carried {
 		if read := d.features[x.Feature].Assess(*x.Value, 0, lim); read.Plain != a.Plain {
-			text = joinText("; ", text, "as it was read "+cmp.Or(plainText(read, u), "outside the new limits"))
+			text = joinText("; ", text, fmt.Sprintf("%s, as it was read %s", a.Plain, joinText(", ", read.Plain.String(), plainText(read, u))))
 		}
 	}
 	return text

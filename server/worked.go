@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -124,18 +125,21 @@ func settingFacts(s wear.Settings) []views.Fact {
 func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
 	p, c := plot{signed(f), u}, x.Judgement.Curve
 	spots := d.spotReadings(x.Series)
-	days, axes, read := map[float64]string{}, map[float64]string{}, map[float64]string{}
+	sheets := map[int64]*spotSheet{}
 	for _, s := range spots {
-		if h := s.hours.Float(); !s.Struck {
-			days[h] = string(s.Sheet.Day)
-			axes[h] = joinText(", ", axes[h], axisText(s.Reading, u))
-			read[h] = axes[h] + warmText(s.Sheet)
+		if s.Struck {
+			continue
 		}
+		at := sheets[s.Sheet.ID]
+		if at == nil {
+			at = &spotSheet{sheet: s.Sheet, hours: s.hours.Float()}
+			sheets[s.Sheet.ID] = at
+		}
+		at.axes = joinText(", ", at.axes, axisText(s.Reading, u))
+		at.sum, at.n = at.sum+float64(d.counted(s.Reading).Value), at.n+1
 	}
 	w.Counts = d.countFacts(spots, f, u)
-	used := map[float64]bool{}
 	for i, pt := range x.Points {
-		used[pt.Hours] = !pt.Assumed
 		r := views.WorkedReading{Hours: fmt.Sprintf("%.6g h", pt.Hours), Value: u.FormatFloat(p.value(pt.Y), 1), U: "± " + inUnit(pt.U, u, 1), Wear: inUnit(pt.Y-x.Points[0].Y, u, 1), Used: true}
 		if c.Form != wear.NoCurve {
 			r.Expected = inUnit(c.W(pt.Hours), u, 2)
@@ -149,7 +153,9 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		if pt.Assumed {
 			r.Why = "baseline, assumed"
 		} else {
-			r.Day, r.Read = days[pt.Hours], read[pt.Hours]
+			if at := sheetOf(sheets, pt, signed(f)); at != nil {
+				at.used, r.Day, r.Read = true, string(at.sheet.Day), at.axes+warmText(at.sheet)
+			}
 		}
 		w.Readings = append(w.Readings, r)
 	}
@@ -158,13 +164,39 @@ func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Fe
 		switch {
 		case s.Struck:
 			r.Why = "corrected later"
-		case !used[s.hours.Float()]:
+		case !sheets[s.Sheet.ID].used:
 			r.Why = "not measured on the axes that the other sheets share"
 		default:
 			continue
 		}
 		w.Readings = append(w.Readings, r)
 	}
+}
+
+// spotSheet is what a sheet read at the spot of a run.
+type spotSheet struct {
+	sheet store.Sheet
+	hours float64
+	axes  string
+	sum   float64
+	n     int
+	used  bool
+}
+
+// sheetOf is the sheet that a point of a run was made of: of several at its
+// hours, as before and after a refit, the one with the mean nearest to it.
+func sheetOf(sheets map[int64]*spotSheet, pt wear.Point, sign float64) *spotSheet {
+	var best *spotSheet
+	off := func(s *spotSheet) float64 { return math.Abs(s.sum/float64(s.n) - sign*pt.Y) }
+	for _, s := range sheets {
+		if s.used || s.hours != pt.Hours {
+			continue
+		}
+		if best == nil || cmp.Or(cmp.Compare(off(s), off(best)), cmp.Compare(s.sheet.ID, best.sheet.ID)) < 0 {
+			best = s
+		}
+	}
+	return best
 }
 
 // axisText is a reading as it was typed: "thrust 5.1272".

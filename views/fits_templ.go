@@ -33,7 +33,7 @@ func fitTable(f Fits) templ.Component {
 		}
 		for _, r := range f.Rows {
 			if r.Decides {
-				templ_7745c5c3_Err = caution(r.Name+": each part is inside its own limits, but their fit is not. The fit decides.").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = caution(r.Name+": neither part is beyond a limit of its own, but their fit is beyond its. The fit decides.").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
