@@ -1,6 +1,7 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -25,7 +26,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := asked(r)
 	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial", TurningHref: href("/models/", e.Model.ID, "/turning"),
-		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."}}
+		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning.", "Whether the rods are as they are assumed to be here: all link rods alike, each knuckle under its own cylinder (ψ = α), no pin beside its cylinder's axis."}}
 	for n := 1; n <= e.Cylinders; n++ {
 		p.Positions = append(p.Positions, views.Option{Value: itoa(n), Label: "position " + itoa(n)})
 	}
@@ -39,7 +40,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 			p.Missing = "The lengths typed for crank and rods do not make an engine: " + err.Error() + "."
 		} else {
 			p.Rods = rodFacts(e.Model.Rods, set.Unit)
-			crankLean(&p, f, row, e, places)
+			crankLean(&p, f, row, e, places, set.Unit)
 		}
 		if p.Missing != "" {
 			p.LeanMissing = "It can be reckoned once crank and rods are typed."
@@ -138,6 +139,7 @@ func crankAngle(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlac
 		return
 	}
 	row, _ := rodRow(e, places)
+	var numbers []string
 	for i, c := range places {
 		at, err := row.Height(c.Position, angle)
 		if err != nil {
@@ -147,10 +149,12 @@ func crankAngle(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlac
 		for _, d := range centres {
 			if d.Position == c.Position {
 				p.Rows[i].Below = inUnit((d.TopHeight-at)*1e6, u, 0) + " " + u.Name
+				numbers = append(numbers, fmt.Sprintf("%d: %s − %s = %s", c.Position, inUnit(d.TopHeight*1e6, u, 0), inUnit(at*1e6, u, 0), inUnit((d.TopHeight-at)*1e6, u, 0)))
 			}
 		}
 	}
 	p.Angle = degrees(angle)
+	p.Steps = append(p.Steps, views.WorkedStep{Text: "below its top, by cylinder", Equation: "s at true top dead centre − s at the crank angle", Numbers: fmt.Sprintf("crank at %s: %s %s", p.Angle, strings.Join(numbers, "; "), u.Name), Source: "derived from the geometry"})
 }
 
 // workedSteps are the steps of package wear as a page draws them.
@@ -192,6 +196,9 @@ func crankOrder(p *views.Crank, f *form, e store.Engine, places []wear.CrankPlac
 		}
 	}
 	p.Fault = "no order can be told: " + err.Error()
+	if errors.Is(err, wear.ErrNoAngles) {
+		p.Fault = "no order can be told, for the crank angles of this arrangement are the maker's: type the firing order or the maker's order of the model"
+	}
 }
 
 func crankSteps(plan wear.PullPlan) []views.CrankStep {
@@ -210,7 +217,7 @@ func crankSteps(plan wear.PullPlan) []views.CrankStep {
 
 // crankLean tells how far the master rod may lean with the crank where it
 // stands when its cylinder comes off: at that cylinder's top dead centre.
-func crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places []wear.CrankPlace) {
+func crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places []wear.CrankPlace, u wear.Unit) {
 	rods := e.Model.Rods
 	if rods.PinToCrown == 0 || rods.BelowCrown == 0 || rods.SkirtEnd == 0 {
 		p.LeanMissing = "It can be reckoned once the lowest ring's place and the end of the barrel are typed with the crank and rods."
@@ -252,12 +259,16 @@ func crankLean(p *views.Crank, f *form, row wear.RodRow, e store.Engine, places 
 		f.fault("lean", "the rod cannot lean so far: a link rod stops it, or it is not between −90° and 90°")
 		return
 	}
+	mm := func(x float64) string { return inUnit(x*1e6, u, 0) }
+	var numbers []string
 	for _, d := range drops {
-		p.Drops = append(p.Drops, views.CrankDrop{Position: itoa(d.Position), Drop: millimetres(d.Drop), Room: millimetres(d.Room), Leaves: d.Leaves})
+		p.Drops = append(p.Drops, views.CrankDrop{Position: itoa(d.Position), Drop: mm(d.Drop) + " " + u.Name, Room: mm(d.Room) + " " + u.Name, Leaves: d.Leaves})
+		numbers = append(numbers, fmt.Sprintf("%d: %s − %s = %s, room %s + %s − %s − %s = %s", d.Position, mm(d.Before), mm(d.After), mm(d.Drop),
+			mm(d.After), rods.PinToCrown.Format(u), rods.BelowCrown.Format(u), rods.SkirtEnd.Format(u), mm(d.Room)))
 	}
+	p.Steps = append(p.Steps, views.WorkedStep{Text: "drop by cylinder, the rod leaning δ", Equation: "drop = s(θ, 0) − s(θ, δ); room = s(θ, δ) + pin to crown − ring below crown − end of the barrel",
+		Numbers: fmt.Sprintf("δ = %s, crank at %s: %s %s", offsetText(by), degrees(at), strings.Join(numbers, "; "), u.Name), Source: "derived from the geometry"})
 }
-
-func millimetres(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) + " mm" }
 
 // rods keeps the lengths of a model's crank and rods.
 func (s *Server) rods(w http.ResponseWriter, r *http.Request) error {

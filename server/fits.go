@@ -180,8 +180,11 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 	f.Steps = append(f.Steps,
 		views.WorkedStep{Text: name + ", uncertainty of the readings", Equation: uEquation, Numbers: string(k.hole) + ": " + h.terms.text(h.sheet.Temperature, u) + ". " + capital(string(k.shaft)) + ": " + s.terms.text(s.sheet.Temperature, u), Source: uSource},
 		views.WorkedStep{Text: name, Equation: words + "; U = 1.645 √(u(hole)² + u(shaft)²)",
-			Numbers: fmt.Sprintf("%s − %s = %s; U = 1.645 √(%s² + %s²) = %s %s", inUnit(float64(h.Value), u, 0), inUnit(float64(s.Value), u, 0), row.Clearance,
+			Numbers: fmt.Sprintf("%s − %s = %s, %s; U = 1.645 √(%s² + %s²) = %s %s", inUnit(float64(h.Value), u, 1), inUnit(float64(s.Value), u, 1), inUnit(float64(fit.Clearance), u, 1), row.Clearance,
 				inUnit(h.U, u, 1), inUnit(s.U, u, 1), inUnit(a.U, u, 1), u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+	if step, ok := verdictStep(name, fit.Clearance, a, limit, u); ok {
+		f.Steps = append(f.Steps, step)
+	}
 	if row.Limit != "" && !typed {
 		ofHole, ofShaft := k.partLimits(hole, shaft, groove)
 		f.Steps = append(f.Steps, limitStep(name, ofHole, ofShaft, u))

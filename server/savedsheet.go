@@ -39,6 +39,7 @@ func (s *Server) savedSheet(w http.ResponseWriter, r *http.Request) error {
 	for _, m := range parts {
 		d, rs := m.dossier, m.readings
 		p.Parts = append(p.Parts, d.sheetResult(rs, set))
+		p.Steps = append(p.Steps, d.verdictSteps(rs)...)
 		p.Next = append(p.Next, views.Link{Text: partName(d.part.Kind, d.part.Serial), Href: href("/parts/", d.part.ID)})
 	}
 	p.Name = p.Parts[0].Name + ", " + string(sheet.Day)

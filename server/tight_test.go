@@ -79,7 +79,7 @@ func TestFitWorkedOut(t *testing.T) {
 	wide.Axis, small.Axis = "thrust", "pin"
 	b.save(t, "2025-03-01", 70_000, 1, wide, small, b.number(t, b.pin, wear.Pin, "pin diameter", "2.1250"))
 	h, _ := serving(t, b.Book)
-	wants(t, get(h, href("/engines/", b.engine.ID, "/positions/", 1)).Body.String(), "0.0004L", "0.0012 tighter than the new minimum", "2.1254 − 2.1250 = 0.0004L; U = 1.645 √(",
+	wants(t, get(h, href("/engines/", b.engine.ID, "/positions/", 1)).Body.String(), "0.0004L", "0.0012 tighter than the new minimum", "2.12538 − 2.12499 = 0.00039, 0.0004L; U = 1.645 √(",
 		"new least 2.1268 − 2.1252 = 0.0016L; new most 2.1270 − 2.1250 = 0.0020L; service most 2.1280 − 2.1248 = 0.0032L in")
 }
 

@@ -25,6 +25,15 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 			Readings: itoa(p.Points), Ratio: ratioText(p), Note: peerNote(p)})
 	}
 	d.workedReadings(w, x, f, u)
+	if spots := d.spotReadings(x.Series); len(spots) > 0 { // newest first
+		var last []store.Reading
+		for _, s := range spots {
+			if s.Sheet.ID == spots[0].Sheet.ID {
+				last = append(last, s.Reading)
+			}
+		}
+		w.Steps = append(d.verdictSteps(last), w.Steps...)
+	}
 	w.Unknown = unknowns(x)
 	return w
 }

@@ -7,6 +7,7 @@ type SavedSheet struct {
 	Name  string // "Position 3 of engine R-1021, 2025-11-03"
 	Facts []Fact // date, meter and total hours, who, gauge, temperature, note
 	Parts []SheetResult
+	Steps []WorkedStep // to the worst verdict on each feature
 	Next  []Link // part pages, the next position to measure
 }
 

@@ -1,0 +1,60 @@
+package server
+
+import (
+	"fmt"
+	"math"
+
+	"barrelbook/store"
+	"barrelbook/views"
+	"barrelbook/wear"
+)
+
+// verdictStep says how a verdict follows from a size and its limit, with the
+// numbers put in; not ok where nothing bounds the size.
+func verdictStep(text string, v wear.Value, a wear.Assessment, lim wear.Limit, u wear.Unit) (step views.WorkedStep, ok bool) {
+	if !a.Bounded {
+		return step, false
+	}
+	size := inUnit(float64(v), u, 1)
+	low := inUnit(float64(v)-a.Room, u, 1)
+	room := size + " − " + low
+	if max := lim.ServiceMax; !a.Tight() && max != nil && float64(*max-v) == a.Room {
+		room = inUnit(float64(*max), u, 1) + " − " + size
+	}
+	how := "that is more than U inside"
+	switch {
+	case a.Room < -a.U:
+		how = "that is more than U past it"
+	case a.Room <= a.U && a.U > 0:
+		how = "the gauge cannot tell the two sides apart"
+	}
+	return views.WorkedStep{Text: "verdict on " + text, Equation: "room = bound − size, on the low side size − bound; beyond where room < −U, undecided from −U to U, else serviceable, or new inside the new limits",
+		Numbers: fmt.Sprintf("%s = %s; U = 1.645 × %s = %s %s; %s: %s", room, signedText(wear.Value(math.Round(a.Room)), u), inUnit(a.U/wear.ExpandedU(1), u, 1), inUnit(a.U, u, 1), u.Name, how, a.Verdict),
+		Source:  "ISO 14253-1; one-sided 95 %, NIST/SEMATECH e-Handbook 1.3.6.7.1"}, true
+}
+
+// verdictSteps are those on the worst of some readings of each feature.
+func (d *dossier) verdictSteps(rs []store.Reading) []views.WorkedStep {
+	worst, order := map[int64]store.Reading{}, []int64{}
+	for _, x := range rs {
+		if x.Struck || x.Value == nil {
+			continue
+		}
+		old, known := worst[x.Feature]
+		if !known {
+			order = append(order, x.Feature)
+		}
+		if was, now := d.assess(old), d.assess(x); !known || now.Verdict > was.Verdict || now.Verdict == was.Verdict && now.Room < was.Room {
+			worst[x.Feature] = x
+		}
+	}
+	var steps []views.WorkedStep
+	for _, id := range order {
+		x, f := worst[id], d.features[id]
+		_, lim := d.limitsFor(x)
+		if step, ok := verdictStep(joinText(", ", d.part.Serial, f.Name, spot(x.Groove, x.Station, x.Axis)), d.counted(x).Value, d.assess(x), lim, store.UnitFor(f, d.set.Unit)); ok {
+			steps = append(steps, step)
+		}
+	}
+	return steps
+}
