@@ -69,7 +69,8 @@ func gapOf(ring, barrel *dossier) (ringGap, bool) {
 
 func (g *ringGap) add(at wear.StationShape, word string) {
 	runs := wear.Gauged{Value: wear.Value(math.Round(at.Mean)), U: at.MeanU}
-	if gap, err := wear.GapIn(g.Gauged, wear.Gauged{Value: *g.bore}, runs); err == nil {
+	measuredIn := wear.Gauged{Value: *g.bore, U: float64(wear.AssumedSD(wear.Length))} // typed, without its gauge
+	if gap, err := wear.GapIn(g.Gauged, measuredIn, runs); err == nil {
 		g.in = append(g.in, stationGap{gap, at, runs, word})
 	}
 }
@@ -124,9 +125,9 @@ func (st stack) gapRows(f *views.Fits, warm map[wear.Kind][]size, wanted func(we
 			named := joinText(", ", name, x.word)
 			add(named, fmt.Sprintf("%s, mean of %s in %s, cylinder %s", inUnit(x.at.Mean, u, 0), counted(x.at.Axes, "reading"), x.place(), barrel.part.Serial),
 				fmt.Sprintf("%s in a bore of %s, ring %s", g.read.Format(u), g.bore.Format(u), ring.part.Serial), x.Gauged)
-			f.Steps = append(f.Steps, views.WorkedStep{Text: named, Equation: "gap + π (mean bore it runs in − bore it was measured in); U = 1.645 √(u(gap)² + π² u(bore)²)",
-				Numbers: fmt.Sprintf("%s + π (%s − %s) = %s; U = 1.645 √(%s² + π² %s²) = %s %s", inUnit(float64(g.Value), u, 0), inUnit(x.at.Mean, u, 1), g.bore.Format(u), inUnit(float64(x.Value), u, 0),
-					inUnit(g.U, u, 1), inUnit(x.runs.U, u, 1), inUnit(wear.ExpandedU(x.U), u, 1), u.Name),
+			f.Steps = append(f.Steps, views.WorkedStep{Text: named, Equation: "gap + π (mean bore it runs in − bore it was measured in); U = 1.645 √(u(gap)² + π² (u(bore)² + u(measured in)²))",
+				Numbers: fmt.Sprintf("%s + π (%s − %s) = %s; U = 1.645 √(%s² + π² (%s² + %s²)) = %s %s; the bore it was measured in is typed without its gauge", inUnit(float64(g.Value), u, 0), inUnit(x.at.Mean, u, 1), g.bore.Format(u), inUnit(float64(x.Value), u, 0),
+					inUnit(g.U, u, 1), inUnit(x.runs.U, u, 1), inUnit(float64(wear.AssumedSD(wear.Length)), u, 1), inUnit(wear.ExpandedU(x.U), u, 1), u.Name),
 				Source: "exact by geometry: about 0.003 for each 0.001 of bore; directions averaged as in US Army TM 9-2815-220-24 WP 0135; JCGM 100 (GUM) 5.1.2"})
 		}
 		warm[wear.Cylinder] = append(warm[wear.Cylinder], barrel.latestSizes("barrel bore", 0)...)

@@ -325,6 +325,25 @@ func (j leakJudge) leakWorked(r store.LeakReading, v leakVerdict) *views.LeakWor
 	return w
 }
 
+// trendStep says how the line through a run of leak areas was laid; not ok where
+// there is none.
+func trendStep(run store.LeakRun) (step views.WorkedStep, ok bool) {
+	t := run.Trend
+	if t.Tests < 2 || run.Span == 0 {
+		return step, false
+	}
+	var tests []string
+	for i, l := range run.Leaks {
+		if l != nil {
+			tests = append(tests, fmt.Sprintf("%.3f ± %.3f at %s h", l.Area, l.AreaU, run.Readings[i].Test.Hours))
+		}
+	}
+	change, u := run.Change()
+	return views.WorkedStep{Text: "trend of the leak area", Equation: "line through the areas A at hours h with weights w = 1/u²: b = Σw(h − h̄)(A − Ā) / Σw(h − h̄)²; u(b) = s / √Σw(h − h̄)², s = √(χ²/(n − 2)), at least 1; change = b · hours, U = 1.645 u(b) · hours",
+		Numbers: fmt.Sprintf("A and u in mm²: %s; Ā = %.3f, s = %.2f, b = %.3g ± %.2g mm² an hour; in %.0f h %s", strings.Join(tests, "; "), t.Area, t.Scatter, t.PerHour, t.PerHourU, run.Span, signedSquare(change, u)),
+		Source:  "weighted least squares, NIST/SEMATECH e-Handbook 4.1.4.3; s after Birge, 1932 (from memory)"}, true
+}
+
 // boundSteps sets the reading beside the bounds of a rule.
 func boundSteps(name string, rule wear.LeakRule, t wear.LeakTest) []views.WorkedStep {
 	var steps []views.WorkedStep

@@ -224,6 +224,9 @@ func (s *Server) leakRow(r *http.Request, j leakJudge, x store.LeakReading) (vie
 	}
 	row.Maker, row.General = v.marks()
 	row.Loss, row.Area, row.Reasons, row.Worked = fmt.Sprintf("%.1f %%", v.general.Loss), areaText(v.general.Leak), v.reasons(), j.leakWorked(x, v)
+	if step, ok := trendStep(run); ok {
+		row.Worked.Steps = append(row.Worked.Steps, step)
+	}
 	row.Mind = v.mind() || len(x.Heard) > 0
 	if x.Recheck == nil && v.mind() {
 		row.Reasons = append(row.Reasons, "No warm recheck is recorded: enter it by Correct.")

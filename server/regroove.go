@@ -176,6 +176,10 @@ func (g *regrooving) readOriginal(stays []store.Stay) error {
 			if g.original, err = g.measured(p, "original"); err != nil {
 				return err
 			}
+			// a ring that ran has lost force, and may have pressed too hard itself
+			if maker := g.makers(g.limits, g.groove, g.model.Name); maker.forced() {
+				g.original = maker
+			}
 			cylinder, found, err := g.barrelOf(p.ID)
 			if err != nil || !found {
 				return err
@@ -456,10 +460,17 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 			}
 		}
 		p.Rows = append(p.Rows, row)
-		worked.Groups = append(worked.Groups, views.StepGroup{Title: x.Ring.Name, Steps: workedSteps(x.Working)})
+		steps := workedSteps(x.Working)
+		if c := x.Pressure; c != nil {
+			steps = append(append(steps, pressureSteps(c.Offered)...), workedSteps(c.Working)...)
+		}
+		worked.Groups = append(worked.Groups, views.StepGroup{Title: x.Ring.Name, Steps: steps})
 	}
 	if o := g.original; o != nil {
-		p.Original = &views.Link{Text: o.name, Href: href("/parts/", o.part.ID)}
+		p.Original = &views.Link{Text: "the maker's new ring", Href: href("/limits?model=", g.model.ID)}
+		if o.part != nil {
+			p.Original = &views.Link{Text: o.name + ", as last measured", Href: href("/parts/", o.part.ID)}
+		}
 		if was := g.pressureOf(o); was != nil {
 			worked.Groups = append(worked.Groups, views.StepGroup{Title: o.name + ", the original", Steps: pressureSteps(*was)})
 			for _, a := range was.Assumed {

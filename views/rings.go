@@ -82,7 +82,7 @@ type Regroove struct {
 	Shelf    []Fact            // rings on the shelf that were measured
 	Summary  string            // "" before the form was sent
 	Rows     []RegrooveRow
-	Original *Link  // the ring in the groove now
+	Original *Link  // what the offered rings are set against
 	Lacks    []Link // what its pressure cannot be worked out without
 	Worked   *RingWorked
 }

@@ -8,7 +8,7 @@ type SavedSheet struct {
 	Facts []Fact // date, meter and total hours, who, gauge, temperature, note
 	Parts []SheetResult
 	Steps []WorkedStep // to the worst verdict on each feature
-	Next  []Link // part pages, the next position to measure
+	Next  []Link       // part pages, the next position to measure
 }
 
 // SheetResult is one part on a saved sheet.
