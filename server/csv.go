@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
 
@@ -231,8 +230,8 @@ func (f *File) addHistory(t *table, line int) {
 	r.EngineHours = readHours(t, "engine_hours", fail)
 	r.PartHours = readHours(t, "part_hours", fail)
 	if text := t.cell("temperature_c"); text != "" {
-		c, err := strconv.ParseFloat(text, 64)
-		if err != nil || math.IsNaN(c) || c < wear.Coldest || c > wear.Warmest {
+		c, ok := decimal(text)
+		if !ok || c < wear.Coldest || c > wear.Warmest {
 			fail("temperature_c", text, fmt.Sprintf("is no temperature of a part in °C, from %d to %d", wear.Coldest, wear.Warmest))
 		}
 		r.Temperature = &c

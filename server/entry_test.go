@@ -2,6 +2,9 @@ package server
 
 import (
 	"errors"
+	"math"
+	"strconv"
+	"strings"
 	"testing"
 
 	"barrelbook/wear"
@@ -137,6 +140,26 @@ func FuzzReadEntry(f *testing.F) {
 		v, err := readEntry(text, modes[(mode%3+3)%3], u, &nominal, &set)
 		if err == nil && u.Dim == wear.Length && hasSign(text) && (v-set > farthestStep || set-v > farthestStep) {
 			t.Errorf("%q in %s leads to %d", text, u.Name, v)
+		}
+	})
+}
+
+// FuzzDecimal: a plain decimal number is read as it stands, and nothing else is
+// one.
+func FuzzDecimal(f *testing.F) {
+	for _, text := range []string{"", ".", "-", "0", "20", "-12.5", "−3", "+.5", "5.", "1e3", "0x1p4", "NaN", "inf", "1_000", " 1", "½", "999999999999.999999999999"} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		x, ok := decimal(text)
+		if !ok {
+			return
+		}
+		if math.IsNaN(x) || math.Abs(x) > 1e12 || strings.ContainsAny(text, "eExXpP_nN") {
+			t.Errorf("%q is read as %g", text, x)
+		}
+		if again, ok := decimal(strconv.FormatFloat(x, 'f', 6, 64)); math.Abs(x) < 1e11 && !ok || ok && math.Abs(again-x) > 1e-6+1e-12*math.Abs(x) {
+			t.Errorf("%q is read as %g, written again as %g", text, x, again)
 		}
 	})
 }

@@ -227,12 +227,25 @@ func (f *form) number(name string, low, high int, need bool) int {
 }
 
 func (f *form) fraction(name string) float64 {
-	x, err := strconv.ParseFloat(f.text(name), 64)
-	if err != nil {
+	x, ok := decimal(f.text(name))
+	if !ok {
 		f.fault(name, "%q is not a number", f.text(name))
 		return 0
 	}
 	return x
+}
+
+var plainDecimal = regexp.MustCompile(`^[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})$`)
+
+// decimal reads a plain decimal number, with any minus sign: no exponent, no
+// other base, nothing without end.
+func decimal(text string) (float64, bool) {
+	text = strings.Replace(text, "−", "-", 1)
+	if !plainDecimal.MatchString(text) {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	return x, err == nil
 }
 
 // value reads a quantity; nil where it is empty.

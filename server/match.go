@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -194,6 +195,9 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 		p.Says = append(p.Says, capital(n)+".")
 	}
 	p.Sum = placingSums(placing, u)
+	if step, ok := clearanceStep(placing, fit, barrels, pistons, u); ok {
+		p.Steps = append(p.Steps, step)
+	}
 	p.Steps = append(p.Steps, workedSteps(placing.Working)...)
 	if w := warmthStep(sizesOf(barrels), wear.Cylinder, barrels[0].d.set); w != nil {
 		p.Steps = append(p.Steps, *w)
@@ -258,6 +262,26 @@ func pistonChoices(pistons []matchShaft) []views.Option {
 		os = append(os, views.Option{Value: fmt.Sprint(x.d.part.ID), Label: label})
 	}
 	return os
+}
+
+// clearanceStep puts numbers into the clearance of each position; not ok where
+// nothing is placed.
+func clearanceStep(placing *wear.Placing, fit wear.MatchFit, barrels []matchHole, pistons []matchShaft, u wear.Unit) (step views.WorkedStep, ok bool) {
+	k := matchFits[wear.Piston]
+	var numbers []string
+	for i, l := range placing.Lines {
+		if l.Shaft < 0 {
+			continue
+		}
+		h, s := k.mainHole(barrels[i].sizes).Value, k.mainShaft(pistons[l.Shaft].sizes).Value
+		numbers = append(numbers, fmt.Sprintf("%d: %s − %s = %s, off %s", barrels[i].position, inUnit(float64(h), u, 1), inUnit(float64(s), u, 1), inUnit(float64(h-s), u, 1), signedText(l.Distance, u)))
+	}
+	target := "middle of " + wear.FitText(fit.Min, u) + " and " + wear.FitText(fit.Max, u)
+	if fit.Target != nil {
+		target = wear.FitText(*fit.Target, u)
+	}
+	return views.WorkedStep{Text: "clearance of each position", Equation: "bore − skirt, and how far that is off the clearance wanted",
+		Numbers: fmt.Sprintf("wanted: %s; %s %s", target, strings.Join(numbers, "; "), u.Name), Source: "arithmetic of limits and fits; that the middle of the new limits is wanted is common practice, no source"}, len(numbers) > 0
 }
 
 func matchLine(v *views.MatchLine, l wear.MatchLine, h matchHole, x matchShaft, u wear.Unit) {

@@ -2,7 +2,6 @@ package server
 
 import (
 	"fmt"
-	"math"
 	"net/url"
 	"strconv"
 	"strings"
@@ -156,8 +155,8 @@ func (k *sheetWork) read(f *form) store.NewSheet {
 		n.Shows = &h
 	}
 	if t := f.text("temperature"); t != "" {
-		c, err := strconv.ParseFloat(t, 64)
-		if err != nil || math.IsNaN(c) || c < wear.Coldest || c > wear.Warmest {
+		c, ok := decimal(t)
+		if !ok || c < wear.Coldest || c > wear.Warmest {
 			f.fault("temperature", "%q is no temperature of a part in °C, from %d to %d", t, wear.Coldest, wear.Warmest)
 		}
 		n.Temperature = &c

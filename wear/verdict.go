@@ -153,8 +153,8 @@ const (
 const oneSided95 = 1.645
 
 // Assess compares v with the limit. u is the standard uncertainty of v in base
-// units, 0 or more; a negative or NaN u counts as 0, and one above 1e19, which
-// is more than any value, as that.
+// units, 0 or more; one that cannot be, below 0 or no number, is not known and
+// counts, as one above 1e19, as 1e19, which is more than any value.
 //
 // Beyond: past a service bound by more than U = 1.645u. Serviceable or new:
 // inside by more than U. Otherwise undecided. Without a service bound only
@@ -168,7 +168,10 @@ const oneSided95 = 1.645
 //
 // Source: ISO 14253-1 (decision rules), JCGM 100 (GUM) for U.
 func Assess(v Value, u float64, l Limit) Assessment {
-	a := Assessment{U: ExpandedU(math.Max(u, 0)), Room: math.Inf(1)}
+	if !(u >= 0) {
+		u = mostU
+	}
+	a := Assessment{U: ExpandedU(u), Room: math.Inf(1)}
 	if l.ServiceMin != nil {
 		a.Room, a.Bounded = float64(v.less(*l.ServiceMin)), true
 	}
@@ -264,8 +267,8 @@ func (f Feature) Assess(v Value, u float64, l Limit) Assessment {
 
 // StandardUncertainty of one reading from the gauge's standard deviation, that
 // between people who read it, and its resolution: √(gauge² + operator² +
-// resolution²/12), in the unit of all three. What is not a number counts as 0,
-// and what is above 1e19, more than any value, as that. What the temperature adds
+// resolution²/12), in the unit of all three. What is not a number is not
+// known and counts, as what is above 1e19, as 1e19, more than any value. What the temperature adds
 // is for Count. Source: JCGM 100 (GUM) 4.3.7 and 5.1.2.
 func StandardUncertainty(gaugeSD, operatorSD, resolution float64) float64 {
 	gaugeSD, operatorSD, resolution = bounded(gaugeSD), bounded(operatorSD), bounded(resolution)
@@ -287,7 +290,7 @@ const mostU = 1e19
 
 func bounded(u float64) float64 {
 	if math.IsNaN(u) {
-		return 0
+		return mostU
 	}
 	return math.Min(math.Max(u, -mostU), mostU)
 }
