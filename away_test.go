@@ -165,7 +165,7 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.shows("The laptop is out of reach", "fits, verdicts and wear appear when the laptop is back in reach")
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
 	x.until(`document.querySelector(".fault-summary")?.innerText.includes("cannot be read as a number")`)
-	x.until(`[...document.querySelectorAll(".fault-summary button")].some(b => b.innerText === "Save it all the same" && (b.click(), true))`)
+	x.savesAnyway()
 	x.until(`location.pathname === "/waiting"`)
 	l.start()
 	x.visit("/waiting")

@@ -217,6 +217,7 @@ func TestExpiredThenCorrected(t *testing.T) {
 	x.signsIn(l)
 	l.stop()
 	x.writes(l, 1, "150.0", "5.25l1")
+	x.savesAnyway()
 	x.until(`location.pathname === "/waiting"`)
 	l.start()
 	x.visit("/waiting")

@@ -271,6 +271,12 @@ func (x *tablet) visit(path string) {
 	}
 }
 
+// savesAnyway puts a sheet away that the page has asked about.
+func (x *tablet) savesAnyway() {
+	x.t.Helper()
+	x.until(`[...document.querySelectorAll(".fault-summary button")].some(b => b.innerText === "Save it all the same" && (b.click(), true))`)
+}
+
 // writes fills in a position's sheet and saves it.
 func (x *tablet) writes(l *laptop, position int, hours, size string) {
 	x.t.Helper()
