@@ -275,6 +275,46 @@ func (x *tablet) givesPassword() {
 	x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
 }
 
+// TestHandOverWhileKeeping: a tablet that is handed over while its first pages are
+// being kept keeps none of them for the next person.
+func TestHandOverWhileKeeping(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	got[int64](t)(l.book.AddPerson(t.Context(), store.Person{Name: "C. Visitor", Roles: store.Inspector, Limited: true, Engines: []int64{l.engine.ID}}, store.Password{Hash: server.HashPassword(ownersWords)}))
+	held := make(chan struct{})
+	asked := make(chan struct{}, 100)
+	l.through(func(http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Header.Get("Barrelbook-Keeper") != "" && strings.HasPrefix(r.URL.Path, "/measure/") {
+				asked <- struct{}{}
+				<-held
+			}
+			l.bare.ServeHTTP(w, r)
+		})
+	})
+	x := openTablet(t, l.base, "")
+	x.visit("/")
+	x.givesPassword()
+	<-asked
+	x.do(chromedp.Click(chromedp.CSS(".who button")))
+	x.until(`document.querySelector("form.sign-in") !== null`)
+	x.do(chromedp.Click(chromedp.CSS(`input[name=name][value="C. Visitor"]`)))
+	x.fill("password", ownersWords)
+	x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
+	x.until(`document.querySelector(".who a")?.innerText === "C. Visitor"`)
+	close(held)
+	x.ready("/waiting", "/engines", "/engines/1/positions/9")
+	x.until(`caches.keys().then(async (names) => {
+		for (const name of names) {
+			if (await (await caches.open(name)).match("/findings", { ignoreVary: true })) return false;
+		}
+		return true;
+	})`)
+	l.stop()
+	x.visit("/findings")
+	x.shows("was never opened on this device")
+}
+
 // newer serves the same program as if it were another build: every address of
 // its files is another, and so is the worker.
 func newer(next http.Handler) http.Handler {

@@ -228,6 +228,7 @@ func (s *Server) askToSignIn(w http.ResponseWriter, r *http.Request, pattern str
 	}
 	p := views.SignIn{To: to, Sent: true, Lost: strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/")}
 	if !p.Lost {
+		r.Body = http.MaxBytesReader(w, r.Body, largestForm) // nobody is known yet, so that no upload is taken in
 		if _, err := readForm(r); err != nil {
 			return err
 		}

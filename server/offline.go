@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"regexp"
 	"slices"
+	"strconv"
 
 	"barrelbook/static"
 	"barrelbook/store"
@@ -25,6 +26,7 @@ const (
 type offlineList struct {
 	Build string   `json:"build"`
 	Book  string   `json:"book"`
+	Whose string   `json:"whose"` // whom the pages are for
 	Files []string `json:"files"`
 	Pages []string `json:"pages"`
 }
@@ -35,7 +37,7 @@ func (s *Server) offline(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	l := offlineList{Build: static.Build(), Book: set.Book, Files: static.Addresses()}
+	l := offlineList{Build: static.Build(), Book: set.Book, Whose: strconv.FormatInt(visitorOf(r.Context()).person.ID, 10), Files: static.Addresses()}
 	if l.Pages, err = s.offlinePages(r); err != nil {
 		return err
 	}

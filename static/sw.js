@@ -13,6 +13,7 @@ const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 1000; // well above what the laptop lists
 const mark = "/.fresh"; // holds the time of the last round
 const nobodys = "/.waiting"; // the page Waiting as it is for nobody
+const owner = "/.whose"; // says whom the kept pages are for
 let name, build, forms;
 let era = 0; // of who is signed in: what was asked for in an earlier one is not kept
 
@@ -49,12 +50,14 @@ async function install() {
     }
   }
   await keepAll([...new Set([...list.pages, ...used])]);
+  await getList().catch(() => {}); // whoever is signed in by now
   await self.skipWaiting();
 }
 
 async function activate() {
   await Promise.all((await oldNames()).map((old) => caches.delete(old)));
   await self.clients.claim();
+  await getList().catch(() => {}); // a hand-over before now was not seen here
 }
 
 async function oldNames() {
@@ -64,8 +67,20 @@ async function oldNames() {
 async function getList() {
   const response = await fetch("/offline.json", { cache: "no-store", headers: keeper });
   if (response.status === 401) await forget();
-  if (!response.ok || response.redirected) throw new Error("no list of pages");
-  return response.json();
+  if (!response.ok || response.redirected) {
+    await response.text(); // an answer that is left unread holds up the next
+    throw new Error("no list of pages");
+  }
+  const list = await response.json();
+  await keptFor(list.whose);
+  return list;
+}
+
+// keptFor drops the pages that were kept for somebody else.
+async function keptFor(whose) {
+  const cache = await caches.open(name), was = await cache.match(owner);
+  if (was && await was.text() !== whose) await forget(false);
+  await cache.put(owner, new Response(whose));
 }
 
 async function told(message) {
@@ -90,8 +105,9 @@ async function told(message) {
 
 // forget drops every page, for nobody is signed in here any more, and has the
 // open ones covered, where pages can be. What waits in the outbox is not
-// touched, and its page is kept as it is for nobody.
-async function forget() {
+// touched, and its page is kept as it is for nobody. covers is false where the
+// open page is that of the next person already.
+async function forget(covers = true) {
   era++;
   for (const each of await caches.keys()) {
     if (!each.startsWith("barrelbook-")) continue;
@@ -103,6 +119,7 @@ async function forget() {
       if (!path.startsWith("/static/") && path !== nobodys && !(page && path === "/waiting")) await cache.delete(request);
     }
   }
+  if (!covers) return;
   const channel = new BroadcastChannel("barrelbook-cover");
   channel.postMessage("cover");
   channel.close();
@@ -138,7 +155,10 @@ function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathn
 // keep keeps a whole page, without what it had to say once. A page of another
 // build needs other files, and is for the next worker to keep.
 async function keep(address, response, began) {
-  if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) return;
+  if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) {
+    await response.text(); // an answer that is left unread holds up the next
+    return;
+  }
   const text = (await response.text()).replace(/<p class="flash"[^>]*>[^]*?<\/p>/, "");
   if (!text.includes(`data-build="${build}"`)) {
     await self.registration.update();
