@@ -46,6 +46,16 @@ func TestSignedOutEverywhere(t *testing.T) {
 	if w := c.get("/parts"); w.Code != http.StatusSeeOther {
 		t.Errorf("who is not active: status %d", w.Code)
 	}
+	boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes", "active=yes"))
+	if w := c.get("/parts"); w.Code != http.StatusSeeOther {
+		t.Errorf("active again, who was signed in before: status %d", w.Code)
+	}
+	boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes"))
+	for _, path := range []string{"/import", "/parts/1/photos"} { // nobody's uploads are not taken in, let alone drawn again
+		if w := s.client().send("POST", path, formOf("x="+strings.Repeat("<", largestForm+1))); w.Code != http.StatusRequestEntityTooLarge || w.Body.Len() > largestForm {
+			t.Errorf("%s of nobody: status %d, %d bytes", path, w.Code, w.Body.Len())
+		}
+	}
 	check(t, "the owner meanwhile", boss.get("/people/2"), 200, []string{"may not sign in", "new password", "A. Owner"}, nil)
 }
 

@@ -42,6 +42,9 @@ func (b *Book) Backup(ctx context.Context, to string) (path string, err error) {
 	if err := syncFile(temp); err != nil {
 		return "", fmt.Errorf("bring copy to the disk: %w", err)
 	}
+	if err := os.Chmod(temp, 0o600); err != nil {
+		return "", fmt.Errorf("keep backup private: %w", err)
+	}
 	if err := os.Rename(temp, path); err != nil {
 		return "", fmt.Errorf("name copy: %w", err)
 	}

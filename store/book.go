@@ -66,6 +66,10 @@ func Open(ctx context.Context, path string) (*Book, error) {
 		}
 		return nil, fmt.Errorf("%w, which serves it at %s", ErrInUse, where)
 	}
+	// a new book is its owner's alone to read; SQLite gives what stands beside it the same mode
+	if f, err := os.OpenFile(abs, os.O_RDONLY|os.O_CREATE, 0o600); err == nil {
+		_ = f.Close()
+	}
 	b := &Book{path: abs, lock: lock, now: time.Now}
 	if err := b.open(ctx); err != nil {
 		return nil, errors.Join(damaged(ctx, abs, err), b.Close())

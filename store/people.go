@@ -207,8 +207,10 @@ func (b *Book) SavePerson(ctx context.Context, p Person) error {
 		if fmt.Sprint(before) == fmt.Sprint(p) {
 			return nil
 		}
-		_, err = t.enterPerson(ctx, p, "changed")
-		return err
+		if _, err = t.enterPerson(ctx, p, "changed"); err != nil || p.Active {
+			return err
+		}
+		return t.endSessions(ctx, p.ID)
 	})
 }
 
