@@ -26,7 +26,8 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := asked(r)
 	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial", TurningHref: href("/models/", e.Model.ID, "/turning"),
-		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning.", "Whether the rods are as they are assumed to be here: all link rods alike, each knuckle under its own cylinder (ψ = α), no pin beside its cylinder's axis."}}
+		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."},
+		Assumed: []string{"All link rods are alike, each knuckle lies under its own cylinder (ψ = α), and no piston pin lies beside its cylinder's axis."}}
 	for n := 1; n <= e.Cylinders; n++ {
 		p.Positions = append(p.Positions, views.Option{Value: itoa(n), Label: "position " + itoa(n)})
 	}

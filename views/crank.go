@@ -25,6 +25,7 @@ type Crank struct {
 	LeanMissing string
 	Steps       []WorkedStep
 	Unknown     []string
+	Assumed     []string
 }
 
 // CrankRow is a position's place in the turn of the crank.

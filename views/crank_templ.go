@@ -506,7 +506,7 @@ func CrankPage(p Crank) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = workedSteps("crank-worked", p.Steps, p.Unknown...).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = workedSteps("crank-worked", p.Steps, p.Assumed, p.Unknown...).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

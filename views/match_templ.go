@@ -210,7 +210,7 @@ func MatchPage(p Match) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = workedSteps("match-worked", p.Steps, "Whether a piston is sound: cracks, scores and burnt lands are not dimensions.", "What the rings of each set measure: they are matched by their own fits on the position's page.").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = workedSteps("match-worked", p.Steps, []string{"Each part is as it was last measured.", "The clearance wanted is the middle of the limits, where none was typed."}, "Whether a piston is sound: cracks, scores and burnt lands are not dimensions.", "What the rings of each set measure: they are matched by their own fits on the position's page.").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

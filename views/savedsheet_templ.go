@@ -157,7 +157,7 @@ func SavedSheetPage(p SavedSheet) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = workedSteps("sheet-worked", p.Steps, "Whether the gauge was set right and held square: its figures are those that were typed for it.", "Whether a part is sound: cracks, scores and corrosion are not dimensions.").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = workedSteps("sheet-worked", p.Steps, []string{"Another person would read the gauge alike, where no figure was typed for that."}, "Whether the gauge was set right and held square: its figures are those that were typed for it.", "Whether a part is sound: cracks, scores and corrosion are not dimensions.").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
