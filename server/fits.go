@@ -148,8 +148,9 @@ func keepPlace(ss []size, place string) []size {
 // addFit adds one fit.
 func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossier, holes, shafts []size, groove int) {
 	limit, typed := k.typedLimit(hole, shaft, groove)
+	ofHole, ofShaft := k.partLimits(hole, shaft, groove)
 	if !typed {
-		limit = k.limitOfFit(hole, shaft, groove)
+		limit = wear.FitLimit(ofHole, ofShaft)
 	}
 	p, ok := k.pair(holes, shafts, limit)
 	if !ok {
@@ -186,7 +187,6 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 		f.Steps = append(f.Steps, step)
 	}
 	if row.Limit != "" && !typed {
-		ofHole, ofShaft := k.partLimits(hole, shaft, groove)
 		f.Steps = append(f.Steps, limitStep(name, ofHole, ofShaft, u))
 	}
 }

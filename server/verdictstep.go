@@ -16,8 +16,7 @@ func verdictStep(text string, v wear.Value, a wear.Assessment, lim wear.Limit, u
 		return step, false
 	}
 	size := inUnit(float64(v), u, 1)
-	low := inUnit(float64(v)-a.Room, u, 1)
-	room := size + " − " + low
+	room := size + " − " + inUnit(float64(v)-a.Room, u, 1)
 	if max := lim.ServiceMax; !a.Tight() && max != nil && float64(*max-v) == a.Room {
 		room = inUnit(float64(*max), u, 1) + " − " + size
 	}
@@ -35,24 +34,29 @@ func verdictStep(text string, v wear.Value, a wear.Assessment, lim wear.Limit, u
 
 // verdictSteps are those on the worst of some readings of each feature.
 func (d *dossier) verdictSteps(rs []store.Reading) []views.WorkedStep {
-	worst, order := map[int64]store.Reading{}, []int64{}
+	type judged struct {
+		store.Reading
+		a wear.Assessment
+	}
+	worst, order := map[int64]judged{}, []int64{}
 	for _, x := range rs {
 		if x.Struck || x.Value == nil {
 			continue
 		}
-		old, known := worst[x.Feature]
+		now := judged{x, d.assess(x)}
+		was, known := worst[x.Feature]
 		if !known {
 			order = append(order, x.Feature)
 		}
-		if was, now := d.assess(old), d.assess(x); !known || now.Verdict > was.Verdict || now.Verdict == was.Verdict && now.Room < was.Room {
-			worst[x.Feature] = x
+		if !known || now.a.Verdict > was.a.Verdict || now.a.Verdict == was.a.Verdict && now.a.Room < was.a.Room {
+			worst[x.Feature] = now
 		}
 	}
 	var steps []views.WorkedStep
 	for _, id := range order {
 		x, f := worst[id], d.features[id]
-		_, lim := d.limitsFor(x)
-		if step, ok := verdictStep(joinText(", ", d.part.Serial, f.Name, spot(x.Groove, x.Station, x.Axis)), d.counted(x).Value, d.assess(x), lim, store.UnitFor(f, d.set.Unit)); ok {
+		_, lim := d.limitsFor(x.Reading)
+		if step, ok := verdictStep(joinText(", ", d.part.Serial, f.Name, spot(x.Groove, x.Station, x.Axis)), d.counted(x.Reading).Value, x.a, lim, store.UnitFor(f, d.set.Unit)); ok {
 			steps = append(steps, step)
 		}
 	}

@@ -24,8 +24,9 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 		w.Parts = append(w.Parts, views.WorkedPart{Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.Part), Where: "run " + itoa(p.Run) + ", last measured " + string(p.LastDay), Hours: fmt.Sprintf("%.4g h", p.Hours),
 			Readings: itoa(p.Points), Ratio: ratioText(p), Note: peerNote(p)})
 	}
-	d.workedReadings(w, x, f, u)
-	if spots := d.spotReadings(x.Series); len(spots) > 0 { // newest first
+	spots := d.spotReadings(x.Series) // newest first
+	d.workedReadings(w, x, spots, f, u)
+	if len(spots) > 0 {
 		var last []store.Reading
 		for _, s := range spots {
 			if s.Sheet.ID == spots[0].Sheet.ID {
@@ -131,9 +132,8 @@ func settingFacts(s wear.Settings) []views.Fact {
 
 // workedReadings lists the points of the run, and what was left out of it and
 // why.
-func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, f wear.Feature, u wear.Unit) {
+func (d *dossier) workedReadings(w *views.Worked, x store.Explanation, spots []spotReading, f wear.Feature, u wear.Unit) {
 	p, c := plot{signed(f), u}, x.Judgement.Curve
-	spots := d.spotReadings(x.Series)
 	sheets := map[int64]*spotSheet{}
 	for _, s := range spots {
 		if s.Struck {
