@@ -19,6 +19,7 @@ func judgementSteps(x store.Explanation, f wear.Feature, u wear.Unit) []views.Wo
 	}
 	w := &judgementText{x: x, f: f, u: u}
 	w.expected()
+	w.learned()
 	w.ratio()
 	w.chance()
 	w.lateChange()
@@ -44,17 +45,17 @@ func (w *judgementText) fine(v float64) string { return inUnit(v, w.u, 2) }
 
 func (w *judgementText) expected() {
 	j, c := w.x.Judgement, w.x.Judgement.Curve
-	equation, source, constants := "", "Fitted to the group's readings, this run left out: robust least squares, Huber's weights at 1.345 (from memory). How fast normal parts wear: this shop's own readings, no published figure was found", ""
+	equation, source := "", "Fitted to the group's readings, this run left out: robust least squares, Huber's weights at 1.345 (from memory). How fast normal parts wear: this shop's own readings, no published figure was found"
 	switch c.Form {
 	case wear.BeddingIn:
-		equation, constants = "W(h) = A(1 − e^(−h/τ)) + B·h", fmt.Sprintf("A = %s %s, τ = %.4g h, B = %s %s per 1,000 h", w.fine(c.A), w.u.Name, c.Tau, w.fine(1000*c.B), w.u.Name)
+		equation = "W(h) = A(1 − e^(−h/τ)) + B·h"
 	case wear.PowerLaw:
-		equation, constants = "W(h) = B·h^q", fmt.Sprintf("q = %.3g, W(1,000 h) = %s %s", c.Q, w.fine(c.W(1000)), w.u.Name)
+		equation = "W(h) = B·h^q"
 	case wear.MakerAllowance:
-		equation, constants, source = "W(h) = B·h, B the wear allowance over the overhaul life", fmt.Sprintf("B = %s %s per 1,000 h", w.fine(1000*c.B), w.u.Name), "The limits as the shop typed them: fewer than three other parts were measured"
+		equation, source = "W(h) = B·h, B the wear allowance over the overhaul life", "The limits as the shop typed them: fewer than three other parts were measured"
 	}
 	t := j.Whole
-	w.step("expected wear of a normal part", equation, source, "%s; W(%.5g h) − W(%.5g h) = %s − %s = %s %s", constants, t.ToHours, t.FromHours, w.fine(c.W(t.ToHours)), w.fine(c.W(t.FromHours)), w.fine(t.Expected), w.u.Name)
+	w.step("expected wear of a normal part", equation, source, "%s; W(%.5g h) − W(%.5g h) = %s − %s = %s %s", w.curve(c), t.ToHours, t.FromHours, w.fine(c.W(t.ToHours)), w.fine(c.W(t.FromHours)), w.fine(t.Expected), w.u.Name)
 }
 
 func (w *judgementText) ratio() {
@@ -86,8 +87,8 @@ const looksSource = "; for several stations Bonferroni's inequality, NIST/SEMATE
 func (w *judgementText) chance() {
 	j, t := w.x.Judgement, w.x.Judgement.Whole
 	by, n := w.looked()
-	w.step("chance p that a normal part shows k or more", "p = ∫ t(z) Φ((e^(σz) − k)/s) dz"+by+", t Student's with ν degrees of freedom, σ the log-sd of normal parts with what is open of the curve", "Student's t and normal quantiles checked against NIST/SEMATECH e-Handbook 1.3.6.7"+looksSource,
-		"k = %.3g, s = %.2g, σ = %.3g (of the parts alone %.3g), ν = %.3g%s: p = %s, %s", t.Seen, t.SeenSD, t.PredictiveSD, j.LogSD, j.DoF, n, plainNumber(t.P), wear.OneIn(t.P))
+	w.step("chance p that a normal part shows k or more", "p = ∫ t(z) Φ((e^(σz) − k)/s) dz"+by+", t Student's with ν degrees of freedom, σ² = ω² + that of the middle + that of ln W over the likely curves", "Student's t and normal quantiles checked against NIST/SEMATECH e-Handbook 1.3.6.7"+looksSource,
+		"σ² = %.3g² + %.3g² + %.3g²: σ = %.3g; k = %.3g, s = %.2g, ν = %.3g%s: p = %s, %s", j.LogSD, w.x.Learned.CentreSD, w.open(), t.PredictiveSD, t.Seen, t.SeenSD, j.DoF, n, plainNumber(t.P), wear.OneIn(t.P))
 }
 
 func (w *judgementText) lateChange() {
@@ -144,5 +145,5 @@ func (w *judgementText) toLimit() {
 	if f.Test == wear.LastInterval {
 		numbers += ". It rests on the last interval alone, since the part does not go on as it began"
 	}
-	w.step("hours to the limit", "k (W(h) − W(now)) = limit − size now, over all k that the readings and the group leave likely and all likely curves; size now is the best estimate from the readings, not the latest of them", "Worked out for this purpose, tried by simulation; no published source", "%s", numbers)
+	w.step("hours to the limit", "k (W(h) − W(now)) = limit − size now, over all k that the readings and the group leave likely and all likely curves, which stand below; size now is the best estimate from the readings, not the latest of them", "Worked out for this purpose, tried by simulation; no published source", "%s", numbers)
 }

@@ -87,7 +87,7 @@ func TestWorkedSteps(t *testing.T) {
 		e + "/match?positions=1":        {"Typical distance", "Cylinder at 20 °C"},
 		href("/leaktests/", b.leak):     {"Loss", "Leak area", "General rule"},
 		href("/parts/", b.cylinders[0]): {"Taper", "Out-of-round", "Wear", "Uncertainty", "Oversize", "Cylinder at 20 °C", "Bore growth by end gap, top"},
-		href("/parts/", b.cylinders[8], "?series=", b.fast):        {"Expected wear", "Ratio k", "Wear seen", "Ratio in the last interval", "Chance p that a normal part", "Chance p of the last interval", "Equivalent hours", "Hours to the limit"},
+		href("/parts/", b.cylinders[8], "?series=", b.fast):        {"Expected wear", "Middle of normal parts", "Spread that the parts show", "Spread of normal parts", "Ratio k", "Wear seen", "Ratio in the last interval", "Chance p that a normal part", "Chance p of the last interval", "Equivalent hours", "Hours to the limit"},
 		href("/parts/", b.pin):                                     nil,
 		asking(href("/parts/", b.ring, "/compare"), "serial=K-41"): {"Contact pressure", "Standard uncertainty", "Parts of the uncertainty", "Ratio of contact pressures"},
 		asking(href("/parts/", b.piston, "/regroove"), "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "above=0.1500", "shelf=yes"): {"New groove width", "To machine", "Land above", "Tangential force for the same pressure"},

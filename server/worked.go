@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -14,15 +15,14 @@ import (
 // worked is how a judgement was worked out: every number used.
 func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *views.Worked {
 	j := x.Judgement
-	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: judgementSteps(x, f, u), Shown: shownText(x), Settings: settingFacts(x.Settings),
+	w := &views.Worked{Baseline: baselineText(x, u), Group: d.groupText(x, f), GroupHref: href("/features/", f.ID, "/group"), Runs: j.ReferenceRuns, PartsMore: x.MorePeers, Curve: curveFacts(x, u), Steps: judgementSteps(x, f, u), Likely: likelyCurves(x, f, u), Shown: shownText(x), Settings: settingFacts(x.Settings),
 		Sources: []string{
 			"Uncertainty of a reading: " + uSource + ". Sizes at 20 °C: ISO 1.",
 			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
 			"Other curves that are about as likely widen the intervals; with fewer than three other parts the maker's wear allowance stands for the curve: choices, no source.",
 		}}
 	for _, p := range x.Peers {
-		w.Parts = append(w.Parts, views.WorkedPart{Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.Part), Where: "run " + itoa(p.Run) + ", last measured " + string(p.LastDay), Hours: fmt.Sprintf("%.4g h", p.Hours),
-			Readings: itoa(p.Points), Ratio: ratioText(p), Note: peerNote(p)})
+		w.Parts = append(w.Parts, workedPart(p, x.Settings))
 	}
 	spots := d.spotReadings(x.Series) // newest first
 	d.workedReadings(w, x, spots, f, u)
@@ -39,21 +39,31 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 	return w
 }
 
-func ratioText(p store.Peer) string {
-	if p.State == wear.NoReference || p.State == wear.TooFewReadings {
-		return ""
+// workedPart is a part that another was compared with, and what it put into the
+// spread of normal parts.
+func workedPart(p store.Peer, s wear.Settings) views.WorkedPart {
+	w := views.WorkedPart{Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.Part), Where: "run " + itoa(p.Run) + ", to " + string(p.LastDay), Hours: fmt.Sprintf("%.4g h", p.Hours), Readings: itoa(p.Points)}
+	if p.Share == nil || !p.Share.In {
+		if w.Note = "not in the fit yet"; p.Points < 2 {
+			w.Note = "one reading: does not count"
+		}
+		return w
 	}
-	return strconv.FormatFloat(p.Ratio, 'f', 2, 64)
-}
-
-func peerNote(p store.Peer) string {
-	if p.Points < 2 {
-		return "one reading: does not count"
+	if p.Share.RatioSD > 0 {
+		w.Ratio = fmt.Sprintf("%.3g ± %.2g", p.Share.Ratio, p.Share.RatioSD)
+	}
+	if x, v, a, ok := p.Share.LogRatio(); ok {
+		w.LogRatio, w.Weight = fmt.Sprintf("%.3f ± %.2g", x, math.Sqrt(v)), fmt.Sprintf("%.4g", a)
+	}
+	var notes []string
+	if p.Share.Trimmed {
+		notes = append(notes, fmt.Sprintf("left out of the spread: further than %.3g σ from the middle", s.Trim))
 	}
 	if p.State == wear.Flagged {
-		return "flagged itself: its pull on the curve is bounded"
+		notes = append(notes, "flagged itself: its pull on the curve is bounded")
 	}
-	return ""
+	w.Note = strings.Join(notes, "; ")
+	return w
 }
 
 func baselineText(x store.Explanation, u wear.Unit) string {

@@ -66,8 +66,8 @@ type Peer struct {
 	LastDay wear.Day
 	Hours   float64 // in the run at its last reading
 	State   wear.State
-	Ratio   float64
 	Points  int
+	Share   *wear.Share // what it put into the fit; nil where it came after it
 }
 
 // Explanation is a judgement with all that it was made of.
@@ -79,6 +79,8 @@ type Explanation struct {
 	MorePeers int
 	Wider     Wider // in what the others may differ
 	Settings  wear.Settings
+	Learned   wear.Learned  // how the spread of normal parts came about
+	Foretold  wear.Foretold // what the forecast was made of
 }
 
 // mostPeers is how many compared runs an explanation lists.
@@ -103,7 +105,8 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 	if err != nil {
 		return x, err
 	}
-	if x.Group, err = others(ctx, b.read, x.Series.Peers, me[0], settings); err != nil {
+	var shares map[int64]wear.Share
+	if x.Group, shares, err = others(ctx, b.read, x.Series.Peers, me[0], settings); err != nil {
 		return x, err
 	}
 	if err := x.lifeOfModel(ctx, b.read, &me[0].question); err != nil {
@@ -114,7 +117,13 @@ func (b *Book) Explain(ctx context.Context, series int64) (Explanation, error) {
 		return x, fmt.Errorf("judge series: %w", err)
 	}
 	x.Judgement = j.AmongLooks(me[0].looks, x.Settings)
-	return x, x.findPeers(ctx, b.read)
+	if x.Learned, err = x.Group.Learned(x.Settings); err != nil {
+		return x, fmt.Errorf("explain series: %w", err)
+	}
+	if x.Foretold, err = x.Group.Foretold(me[0].run, nil, me[0].question, x.Settings); err != nil {
+		return x, fmt.Errorf("explain series: %w", err)
+	}
+	return x, x.findPeers(ctx, b.read, shares)
 }
 
 // lifeOfModel takes the hours between overhauls of the part's model for its
@@ -139,16 +148,17 @@ func (x *Explanation) lifeOfModel(ctx context.Context, q querier, ask *wear.Ques
 	return nil
 }
 
-// others is the fit of a member's group with the member left out.
-func others(ctx context.Context, q querier, peers int64, me member, settings Settings) (wear.Group, error) {
+// others is the fit of a member's group with the member left out and, of a small
+// group, what each of the others put into it, by series.
+func others(ctx context.Context, q querier, peers int64, me member, settings Settings) (wear.Group, map[int64]wear.Share, error) {
 	small, err := isSmall(ctx, q, peers)
 	if err != nil {
-		return wear.Group{}, err
+		return wear.Group{}, nil, err
 	}
 	if small {
 		ms, err := findMembers(ctx, q, settings.NextIn, "s.peers_id = ? AND s.id <> ? ORDER BY s.id", peers, me.id)
 		if err != nil {
-			return wear.Group{}, err
+			return wear.Group{}, nil, err
 		}
 		allowance := me.makers(wear.Allowance{})
 		runs := make([]wear.Run, len(ms))
@@ -156,17 +166,25 @@ func others(ctx context.Context, q querier, peers int64, me member, settings Set
 			runs[i] = m.run
 			allowance = m.makers(allowance)
 		}
-		g, _, err := wear.FitGroup(runs, allowance, settings.wear())
-		return g, err
+		g, each, err := wear.FitGroup(runs, allowance, settings.wear())
+		if err != nil {
+			return wear.Group{}, nil, err
+		}
+		shares := make(map[int64]wear.Share, len(ms))
+		for i, m := range ms {
+			shares[m.id] = each[i]
+		}
+		return g, shares, nil
 	}
 	fit, err := findFit(ctx, q, peers)
 	if err != nil || fit == nil {
-		return wear.Group{}, err
+		return wear.Group{}, nil, err
 	}
 	if me.share == nil {
-		return fit.Group, nil
+		return fit.Group, nil, nil
 	}
-	return fit.Without(*me.share, settings.wear())
+	g, err := fit.Without(*me.share, settings.wear())
+	return g, nil, err
 }
 
 // isSmall reports whether a group has at most smallGroup runs.
@@ -178,18 +196,28 @@ func isSmall(ctx context.Context, q querier, peers int64) (bool, error) {
 	return count <= smallGroup, nil
 }
 
-func (x *Explanation) findPeers(ctx context.Context, q querier) error {
+func (x *Explanation) findPeers(ctx context.Context, q querier, shares map[int64]wear.Share) error {
 	var total int
 	if err := q.QueryRowContext(ctx, "SELECT count(*) FROM series WHERE peers_id = ? AND id <> ?", x.Series.Peers, x.ID).Scan(&total); err != nil {
 		return fmt.Errorf("count peers: %w", err)
 	}
 	var err error
 	x.Peers, err = list(ctx, q, func(r scanner, p *Peer) error {
+		var id int64
 		var bytes int
-		err := r.Scan(&p.Part, &p.Kind, &p.Serial, &p.Run, &p.LastDay, &p.Hours, &p.State, &p.Ratio, &bytes)
+		var share []byte
+		if err := r.Scan(&id, &p.Part, &p.Kind, &p.Serial, &p.Run, &p.LastDay, &p.Hours, &p.State, &bytes, &share); err != nil {
+			return err
+		}
 		p.Points = bytes / 24
+		if own, small := shares[id]; small {
+			p.Share = &own
+			return nil
+		}
+		var err error
+		p.Share, err = unpackShare(share)
 		return err
-	}, `SELECT p.id, p.kind, p.serial, s.run, s.last_day, s.hours, s.state, s.ratio, length(s.points) FROM series s JOIN part p ON p.id = s.part_id
+	}, `SELECT s.id, p.id, p.kind, p.serial, s.run, s.last_day, s.hours, s.state, length(s.points), s.share FROM series s JOIN part p ON p.id = s.part_id
 		WHERE s.peers_id = ? AND s.id <> ? ORDER BY s.id LIMIT ?`, x.Series.Peers, x.ID, mostPeers)
 	if err != nil {
 		return fmt.Errorf("list peers: %w", err)

@@ -109,7 +109,7 @@ func judgeSome(ctx context.Context, t *tx, peers int64, ids []int64, settings Se
 			return err
 		}
 		for _, m := range ms { // none where the series was dropped
-			group, err := others(ctx, t, peers, m, settings)
+			group, _, err := others(ctx, t, peers, m, settings)
 			if err != nil {
 				return err
 			}

@@ -14,10 +14,11 @@ type Worked struct {
 
 	Curve    []Fact       // form and constants
 	Steps    []WorkedStep // expected wear, ratio, chance, hours to the limit
-	Shown    string       // which test is shown, and what both say
-	Settings []Fact       // levels and priors
-	Sources  []string     // of what no step names; published, or that there is none
-	Unknown  []string     // what the program cannot know here, beside what it never knows
+	Likely   *LikelyCurves
+	Shown    string   // which test is shown, and what both say
+	Settings []Fact   // levels and priors
+	Sources  []string // of what no step names; published, or that there is none
+	Unknown  []string // what the program cannot know here, beside what it never knows
 }
 
 // WorkedReading is a reading of the run.
@@ -36,8 +37,28 @@ type WorkedPart struct {
 	Where      string
 	Hours      string // length of its run
 	Readings   string // how many
-	Ratio      string // "0.94 ± 0.21"
+	Ratio      string // to the group's curve: "0.94 ± 0.21"
+	LogRatio   string // x ± √v, as the spread of normal parts counts it: "-0.062 ± 0.22"
+	Weight     string // a, in that spread
 	Note       string // "left out of the spread: too far off"
+}
+
+// LikelyCurves are the curves that a forecast was made along, the mean of them
+// last.
+type LikelyCurves struct {
+	Equation, Numbers string
+	At                []string // hours from now at which the chances are: "1,240 h"
+	Curves            []LikelyCurve
+}
+
+// LikelyCurve is one of them.
+type LikelyCurve struct {
+	Curve   string // its constants
+	Times   int    // how many of them are this curve
+	X, Y    string // weighted means of W and of the readings
+	Seen    string // ratio of the readings alone
+	Ratio   string // with what is known beforehand
+	Reached []string
 }
 
 // neverKnown is what no reading tells, whatever the part.

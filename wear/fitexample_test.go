@@ -212,3 +212,54 @@ func ExampleDefaultSettings() {
 	fmt.Println("flagged below", wear.OneIn(s.FlagChance), "and above", s.FlagRatio, "times a normal part")
 	// Output: flagged below 1 in 400 and above 1.5 times a normal part
 }
+
+// Nine barrels show less spread than expected beforehand, and the gauge explains
+// part of that.
+func ExampleGroup_Learned() {
+	group, _, s, err := nineBarrels()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	l, err := group.Learned(s)
+	fmt.Printf("of %.0f parts, variance %.3f; with %.2g beforehand log-sd %.2f, %.0f degrees of freedom, %v\n", l.Moments.N, l.Seen, s.PriorLogSD, l.LogSD, l.DoF, err)
+	// Output: of 9 parts, variance -0.048; with 0.35 beforehand log-sd 0.33, 16 degrees of freedom, <nil>
+}
+
+func ExampleShare_LogRatio() {
+	_, shares, _, err := nineBarrels()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	x, v, a, ok := shares[1].LogRatio()
+	fmt.Printf("ln k %.3f, by measurement ± %.2f, weight %.2f, %v\n", x, math.Sqrt(v), a, ok)
+	// Output: ln k -0.088, by measurement ± 0.34, weight 4.54, true
+}
+
+// A barrel as the others, 0.0020 in above its size when new until it is worn out.
+func ExampleGroup_Foretold() {
+	group, shares, s, err := nineBarrels()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	f, err := group.Foretold(barrels(0.0009)[8], &shares[8], wear.Question{Limit: 5.0025, HasLimit: true}, s)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, l := range f.Curves {
+		fmt.Printf("%s: k %.2f ± %.2f, reached %.0f, %.0f, %.0f %%\n", l.Curve.Form, l.Ratio, l.RatioSD, 100*l.Low, 100*l.Median, 100*l.High)
+	}
+	// Output:
+	// bedding-in: k 1.01 ± 0.25, reached 0, 0, 67 %
+	// bedding-in: k 1.01 ± 0.25, reached 0, 5, 95 %
+	// power law: k 1.01 ± 0.25, reached 0, 22, 94 %
+	// bedding-in: k 1.01 ± 0.25, reached 1, 44, 100 %
+	// bedding-in: k 1.01 ± 0.25, reached 2, 65, 100 %
+	// power law: k 1.01 ± 0.25, reached 3, 60, 100 %
+	// power law: k 1.01 ± 0.25, reached 5, 71, 100 %
+	// bedding-in: k 1.01 ± 0.25, reached 10, 88, 100 %
+	// power law: k 1.01 ± 0.25, reached 24, 95, 100 %
+}

@@ -349,21 +349,16 @@ func (g Group) reference(s Settings) reference {
 	return ref
 }
 
-// makerReference: ln of normal wear over the allowance is beforehand 0 with
-// the variance AllowanceLogSD² - PriorLogSD², so that one part scatters by
-// AllowanceLogSD, and each run seen is a normal observation of it.
+// makerReference is the maker's allowance as corrected by what runs there are.
 func (g Group) makerReference(s Settings) reference {
-	if g.Allowance.PerHour <= 0 {
+	l := g.learnedFromMaker(s)
+	if !l.FromMaker {
 		return reference{}
 	}
-	normal := s.PriorLogSD * s.PriorLogSD
-	before := math.Max(s.AllowanceLogSD*s.AllowanceLogSD-normal, normal*1e-3)
-	precision := 1/before + math.Max(g.Moments.PriorA, 0)
-	centre := math.Min(math.Max(g.Moments.PriorAX/precision, -2*mostCentre), 2*mostCentre)
-	c := Curve{Form: MakerAllowance, B: g.Allowance.PerHour * math.Exp(centre)}
+	c := Curve{Form: MakerAllowance, B: g.Allowance.PerHour * math.Exp(l.Centre)}
 	return reference{
-		curve: c, plausible: []Curve{c}, runs: g.Runs, logSD: s.PriorLogSD, dof: s.PriorParts,
-		sd: math.Sqrt(normal + 1/precision), longest: math.Max(g.Longest, g.Allowance.Life),
+		curve: c, plausible: []Curve{c}, runs: g.Runs, logSD: l.LogSD, dof: l.DoF,
+		sd: math.Hypot(l.LogSD, l.CentreSD), longest: math.Max(g.Longest, g.Allowance.Life),
 	}
 }
 

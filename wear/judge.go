@@ -119,7 +119,13 @@ func wrapPredict(err error) error { return fmt.Errorf("predict reading: %w", err
 
 // judge judges a run that has no part in the reference.
 func (r reference) judge(run Run, q Question, s Settings) Judgement {
-	j := Judgement{
+	j, _ := r.judged(run, q, s)
+	return j
+}
+
+// judged is judge with what the forecast was made of, nil where there is none.
+func (r reference) judged(run Run, q Question, s Settings) (j Judgement, b belief) {
+	j = Judgement{
 		Readings: len(run.Points), ReferenceRuns: r.runs,
 		Curve: r.curve, LogSD: r.logSD, DoF: r.dof, Wander: r.wander,
 		Whole: Tested{Test: WholeRun, State: TooFewReadings}, Interval: Tested{Test: LastInterval, State: TooFewReadings},
@@ -130,10 +136,10 @@ func (r reference) judge(run Run, q Question, s Settings) Judgement {
 		j.Whole.Expected = r.curve.Between(first.Hours, last.Hours)
 	}
 	if run.ages() {
-		r.test(&j, run, q, s)
+		b = r.test(&j, run, q, s)
 	}
 	j.decide()
-	return j
+	return j, b
 }
 
 // abnormalLogSD is the log-sd of the ratio that a part is forecast with after a
@@ -145,10 +151,10 @@ const abnormalLogSD = 1
 // test makes both tests and what follows from them. Where the latest interval
 // is what the part shows, the forecast rests on it alone: the part will not go
 // on as it began.
-func (r reference) test(j *Judgement, run Run, q Question, s Settings) {
+func (r reference) test(j *Judgement, run Run, q Question, s Settings) belief {
 	points, l, rests := run.Points, line{}, WholeRun
 	if j.Whole, l = r.whole(points, s); j.Whole.Expected <= 0 {
-		return
+		return nil
 	}
 	most := reach * math.Max(r.longest, j.Hours)
 	j.EquivalentHours, j.EquivalentMore = r.curve.HoursAt(r.curve.W(j.BaselineHours)+j.Whole.Wear, most)
@@ -163,8 +169,11 @@ func (r reference) test(j *Judgement, run Run, q Question, s Settings) {
 			r.sd = math.Max(r.sd, abnormalLogSD)
 		}
 	}
-	if q.HasLimit {
-		j.Forecast = believe(points, r).forecast(points, r, l, q)
-		j.Forecast.Test = rests
+	if !q.HasLimit {
+		return nil
 	}
+	b := believe(points, r)
+	j.Forecast = b.forecast(points, r, l, q)
+	j.Forecast.Test = rests
+	return b
 }

@@ -12,19 +12,20 @@ const (
 // posterior is what is known of one run under one curve: y = Y + k (W - X) ± e
 // with k in cells.
 type posterior struct {
-	curve  Curve
-	line   line
-	wander float64
-	k      [cells]float64 // middle of the cell
-	half   [cells]float64 // variance of k within it
-	chance [cells]float64
+	curve   Curve
+	line    line
+	wander  float64
+	priorSD float64        // of ln k beforehand
+	k       [cells]float64 // middle of the cell
+	half    [cells]float64 // variance of k within it
+	chance  [cells]float64
 }
 
 // newPosterior multiplies the prior, ln k = sd·t with Student's t, by the
 // normal likelihood of the run's slope, on a grid in ln k about the mode.
 func newPosterior(points []Point, c Curve, ref reference) posterior {
 	sd, dof := ref.sd, ref.dof
-	p := posterior{curve: c, line: ratioLine(points, c, ref.wander), wander: ref.wander}
+	p := posterior{curve: c, line: ratioLine(points, c, ref.wander), wander: ref.wander, priorSD: sd}
 	z, curvature := logRatioMode(p.line.slope, p.line.sd, 0, 1/(sd*sd))
 	width := 2 * spans / math.Sqrt(curvature) / cells
 	z = studentMode(z, p.line, sd, dof)

@@ -50,30 +50,14 @@ type spread struct {
 	DoF    float64
 }
 
-// spread blends the parts with the prior log-sd ω₀ worth ν₀ parts:
-//
-//	centre = Σax/Σa
-//	ω̂²     = Σa² ((x - centre)²/κ - v + 1/Σa) / Σa²
-//	ω²     = (ν₀ ω₀² + (n-1) ω̂²) / (ν₀ + n - 1),   n = Σ(a ω_was²)²
-//
-// the likelihood equations of a normal spread seen with errors v, so that a
-// badly measured part counts less instead of being cut at some error. κ is the
-// variance that normal parts keep when those beyond Trim are left out, so that
-// the spread of many parts is not taken too narrow for that. n is the number of
-// parts, each counted by how well it is measured; at ω_was the weights were made.
+// spread blends the parts with the prior, see Group.Learned: the likelihood
+// equations of a normal spread seen with errors v, so that a badly measured part
+// counts less instead of being cut at some error. κ takes off that those beyond
+// Trim are left out, so that the spread of many parts is not taken too narrow
+// for that. At ω_was the weights were made.
 func (m Moments) spread(was float64, s Settings) spread {
-	prior := s.PriorLogSD * s.PriorLogSD
-	if m.N < 1 || !(m.A > smallest) || !(m.A2 > smallest) {
-		return spread{Omega: s.PriorLogSD, Error: s.AllowanceLogSD, DoF: s.PriorParts}
-	}
-	centre := math.Min(math.Max(m.AX/m.A, -mostCentre), mostCentre)
-	seen := ((m.A2XX-2*centre*m.A2X+centre*centre*m.A2)/keptVariance(s.Trim)-m.A2V)/m.A2 + 1/m.A
-	more := math.Max(m.A2*was*was*was*was-1, 0)
-	omega2 := (s.PriorParts*prior + more*math.Max(seen, 0)) / (s.PriorParts + more)
-	return spread{
-		Centre: centre, Omega: math.Min(math.Sqrt(omega2), mostCentre),
-		Error: math.Min(math.Sqrt(1/m.A), mostCentre), DoF: s.PriorParts + m.N - 1,
-	}
+	l := m.learn(was, s)
+	return spread{Centre: l.Centre, Omega: l.LogSD, Error: l.CentreSD, DoF: l.DoF}
 }
 
 // keptVariance is the variance that a standard normal distribution keeps when
