@@ -142,7 +142,7 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 		sure = joinText("; ", sure, "taper: 1.645 × "+inUnit(shape.TaperU, u, 1)+" = "+inUnit(wear.ExpandedU(shape.TaperU), u, 1)+" "+u.Name)
 	}
 	if sure != "" {
-		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties; for a mean of n axes that divided by n", sure, "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
+		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties. Within one sheet those of gauge and resolution alone: operator and temperature are the same for all its readings and cancel in a difference; for a mean of n axes divided by n", sure, "JCGM 100 (GUM) 5.1.2 and 5.2.2; ISO 14253-1")
 	}
 	d.oversizeFact(b, shape, u, add, step)
 }
@@ -170,7 +170,7 @@ func roundNumbers(shape wear.BarrelShape, now []size, u wear.Unit) (numbers, sur
 		most, least := largestOf(there), smallestOf(there)
 		numbers = joinText("; ", numbers, fmt.Sprintf("%s %s − %s = %s", orWhole(s.Name), inUnit(float64(most.Value), u, 0), inUnit(float64(least.Value), u, 0), inUnit(s.OutOfRound, u, 0)))
 		if sure == "" {
-			sure = "out-of-round, " + orWhole(s.Name) + ": " + rootText(most.U, least.U, u)
+			sure = "out-of-round, " + orWhole(s.Name) + ": " + rootText(most.terms.own(), least.terms.own(), u)
 		}
 	}
 	if numbers != "" {
@@ -293,7 +293,7 @@ func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 	at := func(station string) (wear.Gauged, bool) {
 		for _, g := range gaps {
 			if g.Station == station {
-				return g.Gauged, true
+				return wear.Gauged{Value: g.Value, U: g.terms.own()}, true
 			}
 		}
 		return wear.Gauged{}, false
@@ -303,7 +303,7 @@ func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 		return
 	}
 	bore := func(s wear.StationShape) wear.Gauged {
-		return wear.Gauged{Value: wear.Value(math.Round(s.Mean)), U: s.MeanU}
+		return wear.Gauged{Value: wear.Value(math.Round(s.Mean)), U: s.OwnU} // what all share cancels
 	}
 	for _, s := range shape.Stations[:len(shape.Stations)-1] {
 		worn, ok := at(s.Name)
@@ -318,7 +318,7 @@ func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 		b.Steps = append(b.Steps, views.WorkedStep{Text: "bore growth by end gap, " + orWhole(s.Name), Equation: "(gap there − gap at the lowest station) / π",
 			Numbers: fmt.Sprintf("(%s − %s) / π = %s %s; the ring is taken to keep its length", worn.Value.Format(u), unworn.Value.Format(u), inUnit(g.ByGap, u, 1), u.Name), Source: "exact by geometry"},
 			views.WorkedStep{Text: "the same by bore gauge, " + orWhole(s.Name), Equation: "mean there − mean at the lowest station; two right measurements stay within 1.96 √(u(gauge)² + u(gap)²), 19 times in 20",
-				Numbers: fmt.Sprintf("%s − %s = %s; apart by %s, allowed 1.96 √(%s² + %s²) = %s %s", inUnit(s.Mean, u, 1), inUnit(bottom.Mean, u, 1), inUnit(g.ByGauge, u, 1), inUnit(math.Abs(g.Difference), u, 1), inUnit(g.ByGaugeU, u, 1), inUnit(g.ByGapU, u, 1), inUnit(g.Bound, u, 1), u.Name), Source: "JCGM 100 (GUM) 5.1.2; 1.96 from NIST/SEMATECH e-Handbook 1.3.6.7.1"})
+				Numbers: fmt.Sprintf("%s − %s = %s; apart by %s, allowed 1.96 √(%s² + %s²) = %s %s", inUnit(s.Mean, u, 1), inUnit(bottom.Mean, u, 1), inUnit(g.ByGauge, u, 1), inUnit(math.Abs(g.Difference), u, 1), inUnit(g.ByGaugeU, u, 1), inUnit(g.ByGapU, u, 1), inUnit(g.Bound, u, 1), u.Name), Source: "JCGM 100 (GUM) 5.1.2 and 5.2.2: what all readings of a sheet share cancels; 1.96 from NIST/SEMATECH e-Handbook 1.3.6.7.1"})
 		if g.Disagree {
 			b.Warn = append(b.Warn, fmt.Sprintf("At %s the bore gauge and the ring's gap differ by %s %s, more than the %s that two right measurements stay within 19 times in 20. Measure both again before deciding.", orWhole(s.Name), inUnit(math.Abs(g.Difference), u, 0), u.Name, inUnit(g.Bound, u, 0)))
 		}

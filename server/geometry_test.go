@@ -46,6 +46,23 @@ func TestBarrelOnPage(t *testing.T) {
 	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "no listed oversize clears")
 }
 
+// What one person's reading adds is the same for all readings of a sheet and
+// cancels in taper and out-of-round (JCGM 100 (GUM) 5.2.2 with a correlation of
+// 1): 1.645·0.0002·√2 = 0.00047 in and, of means of two, 1.645·0.0002 = 0.00033 in,
+// however differently people read.
+func TestBarrelSharedErrors(t *testing.T) {
+	b := fill(t)
+	var rs []store.NewReading
+	for _, x := range [][3]string{{"top", "thrust", "5.2570"}, {"top", "pin", "5.2560"}, {"bottom", "thrust", "5.2510"}, {"bottom", "pin", "5.2510"}} {
+		r := b.number(t, b.cylinders[1], wear.Cylinder, "barrel bore", x[2])
+		r.Station, r.Axis, r.SD, r.OperatorSD, r.Resolution = x[0], x[1], inches(t, "0.0002"), inches(t, "0.0009"), 0
+		rs = append(rs, r)
+	}
+	b.save(t, "2025-03-01", 70_000, 2, rs...)
+	h, _ := serving(t, b.Book)
+	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "out-of-round, top: 1.645 √(0.00020² + 0.00020²) = 0.00047 in", "taper: 1.645 × 0.00020 = 0.00033 in", "Taper, wider at the head 0.0055 ± 0.0003 in", "one for a whole sheet")
+}
+
 // Pin and pin bore of US Army TM 9-2815-220-34 table 3-11: the fit that its
 // limits lead to is 0.0016L to 0.0020L, service 0.0032L; an end gap carried to
 // a wider bore grows by π times as much.

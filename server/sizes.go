@@ -51,6 +51,9 @@ const (
 	uSource   = "JCGM 100 (GUM) 5.1.2; resolution 4.3.7"
 )
 
+// own is what is not shared by all readings of a sheet: gauge and resolution.
+func (t uTerms) own() float64 { return wear.StandardUncertainty(t.gauge, 0, t.resolution) }
+
 // counted is what a reading counts as, which verdicts go by.
 func (d *dossier) counted(x store.Reading) wear.Counted {
 	return x.Counted(d.features[x.Feature], d.set.Material(d.part.Kind))
@@ -59,7 +62,7 @@ func (d *dossier) counted(x store.Reading) wear.Counted {
 // sized is a reading with what it counts as.
 func (d *dossier) sized(x store.Reading) size {
 	c := d.counted(x)
-	s := size{SpotReading: wear.SpotReading{Spot: wear.Spot{Station: x.Station, Axis: x.Axis}, Gauged: c.Gauged}, read: *x.Value, sheet: x.Sheet, bore: x.Bore, terms: termsOf(x, c)}
+	s := size{SpotReading: wear.SpotReading{Spot: wear.Spot{Station: x.Station, Axis: x.Axis}, Gauged: c.Gauged, Shared: math.Hypot(float64(x.OperatorSD), c.WarmthU)}, read: *x.Value, sheet: x.Sheet, bore: x.Bore, terms: termsOf(x, c)}
 	if c.Carried {
 		s.celsius = x.Sheet.Temperature
 	}

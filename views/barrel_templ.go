@@ -249,7 +249,7 @@ func barrelShape(b Barrel) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = workedSteps("barrel-worked", b.Steps, []string{"The errors of the readings of one sheet are independent of each other.", "The first sheet of the run stands for the barrel before it; the lowest station wears least."}, "How deep the barrel is worn between the stations: only they were measured.", "Scores, rust pits, and how thick a nitrided case or plating is left.").Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = workedSteps("barrel-worked", b.Steps, []string{"The errors of gauge and resolution are independent from reading to reading; that of operator and temperature is one for a whole sheet.", "The first sheet of the run stands for the barrel before it; the lowest station wears least."}, "How deep the barrel is worn between the stations: only they were measured.", "Scores, rust pits, and how thick a nitrided case or plating is left.").Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -12,17 +12,24 @@ import (
 type Spot struct{ Station, Axis string }
 
 // SpotReading is a diameter at a spot, in nanometres, with its standard
-// uncertainty.
+// uncertainty. Shared is the part of it that all readings of one measuring have
+// alike, 0 to U: one person reads them all, of a part that is equally warm. It
+// stays in a mean, and cancels in a difference of two readings of that measuring.
 type SpotReading struct {
 	Spot
 	Gauged
+	Shared float64
 }
+
+// own2 is the variance that a reading has for itself.
+func (r SpotReading) own2() float64 { return math.Max(r.U*r.U-r.Shared*r.Shared, 0) }
 
 // StationShape is a barrel at one station, lengths in nanometres.
 type StationShape struct {
 	Name        string
 	Axes        int // measured
 	Mean, MeanU float64
+	OwnU        float64 // of the mean, without what the readings of one measuring share
 	OutOfRound  float64 // largest less smallest diameter; 0 with one axis
 	OutOfRoundU float64
 	Round       bool // two axes or more were measured, so that OutOfRound means something
@@ -64,13 +71,18 @@ var (
 //	taper = mean(first) - mean(last) over the axes both have,
 //	wear(s, a) = d - baseline d there,
 //
-// the uncertainties the root sum of squares of those of the readings. Choke is
-// a taper below 0. A station named twice is one station. Valid for diameters
+// with the standard uncertainties, o = √(U² - s²) and s = Shared those of a reading,
+//
+//	u(mean) = √(Σo² + (Σs)²) / n,  u(d₁ - d₂) = √(o₁² + o₂² + (s₁ - s₂)²),
+//
+// taper likewise; u(wear) = √(U² + U²), now and baseline being two measurings.
+// Choke is a taper below 0. A station named twice is one station. Valid for diameters
 // above 0 up to 1 km. Errors: ErrNoSpots, ErrStation, ErrSpotTwice, ErrRange,
 // ErrNotFinite.
 //
 // Source: FAA-H-8083-32, dimensional inspection, for what is measured; US Army
-// TM 9-2815-220-24 WP 0135 for averaging the directions; JCGM 100 (GUM) 5.1.2.
+// TM 9-2815-220-24 WP 0135 for averaging the directions; JCGM 100 (GUM)
+// 5.1.2 and, for what is shared, 5.2.2 with a correlation of 1.
 func ShapeOf(stations []string, now, baseline []SpotReading) (BarrelShape, error) {
 	if len(now) == 0 {
 		return BarrelShape{}, fmt.Errorf("work out barrel: %w", ErrNoSpots)
@@ -104,10 +116,10 @@ func checkSpots(stations []string, rs []SpotReading) error {
 			return fmt.Errorf("%q: %w", r.Station, ErrStation)
 		case seen[r.Spot]:
 			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, ErrSpotTwice)
-		case r.Value <= 0 || r.Value > largest || r.U < 0:
+		case r.Value <= 0 || r.Value > largest || r.U < 0 || r.Shared < 0 || r.Shared > r.U*(1+1e-9):
 			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, ErrRange)
 		}
-		if err := checkNumbers(r.U); err != nil {
+		if err := checkNumbers(r.U, r.Shared); err != nil {
 			return fmt.Errorf("%s %s: %w", r.Station, r.Axis, err)
 		}
 		seen[r.Spot] = true
@@ -118,7 +130,7 @@ func checkSpots(stations []string, rs []SpotReading) error {
 func stationShape(name string, rs []SpotReading) (StationShape, bool) {
 	s := StationShape{Name: name}
 	var least, most SpotReading
-	var squares float64
+	var squares, shared float64
 	for _, r := range rs {
 		if r.Station != name {
 			continue
@@ -131,15 +143,17 @@ func stationShape(name string, rs []SpotReading) (StationShape, bool) {
 		}
 		s.Axes++
 		s.Mean += float64(r.Value)
-		squares += r.U * r.U
+		squares += r.own2()
+		shared += r.Shared
 	}
 	if s.Axes == 0 {
 		return s, false
 	}
 	n := float64(s.Axes)
-	s.Mean, s.MeanU = s.Mean/n, math.Sqrt(squares)/n
+	s.Mean, s.OwnU = s.Mean/n, math.Sqrt(squares)/n
+	s.MeanU = math.Hypot(s.OwnU, shared/n)
 	if s.Round = s.Axes > 1; s.Round {
-		s.OutOfRound, s.OutOfRoundU = float64(most.Value-least.Value), math.Hypot(most.U, least.U)
+		s.OutOfRound, s.OutOfRoundU = float64(most.Value-least.Value), math.Sqrt(most.own2()+least.own2()+math.Pow(most.Shared-least.Shared, 2))
 	}
 	return s, true
 }
@@ -164,12 +178,13 @@ func (b *BarrelShape) taper(now []SpotReading) {
 // changeBetween is the mean change of diameter from one station to another
 // over the axes they share, with its standard uncertainty.
 func changeBetween(rs []SpotReading, from, to string) (change, u float64, ok bool) {
-	axes := 0.0
+	axes, shared := 0.0, 0.0
 	for _, a := range rs {
 		for _, b := range rs {
 			if a.Station == from && b.Station == to && a.Axis == b.Axis {
 				change += float64(b.Value - a.Value)
-				u += a.U*a.U + b.U*b.U
+				u += a.own2() + b.own2()
+				shared += b.Shared - a.Shared
 				axes++
 			}
 		}
@@ -177,7 +192,7 @@ func changeBetween(rs []SpotReading, from, to string) (change, u float64, ok boo
 	if axes == 0 {
 		return 0, 0, false
 	}
-	return change / axes, math.Sqrt(u) / axes, true
+	return change / axes, math.Sqrt(u+shared*shared) / axes, true
 }
 
 // compare finds the wear of each spot that has a baseline.

@@ -26,7 +26,7 @@ func spots(t testing.TB, u float64, rows ...[2]string) []SpotReading {
 	var out []SpotReading
 	for i, r := range rows {
 		for a, axis := range []string{"thrust", "pin"} {
-			out = append(out, SpotReading{Spot{fivePoints[i], axis}, Gauged{inchNM(t, r[a]), u}})
+			out = append(out, SpotReading{Spot{fivePoints[i], axis}, Gauged{inchNM(t, r[a]), u}, 0})
 		}
 	}
 	return out
@@ -70,14 +70,52 @@ func TestShapeAgainstTable(t *testing.T) {
 	near(t, "its u", b.MostWorn.U, 5000, 1e-12)
 }
 
+// What the readings of one measuring share stays in their mean and cancels in
+// their differences; two measurings share nothing. Each expected value is the
+// combined variance with the covariances s·s written out, Σᵢⱼ cᵢcⱼ cov(i, j)
+// (JCGM 100 (GUM) 5.2.2), o = 3, s = 4, U = 5.
+func TestShapeSharedErrors(t *testing.T) {
+	at := func(station, axis string, size Value) SpotReading {
+		return SpotReading{Spot{station, axis}, Gauged{size, 5}, 4}
+	}
+	now := []SpotReading{at("A", "thrust", 130_010_000), at("A", "pin", 130_004_000), at("E", "thrust", 130_001_000), at("E", "pin", 130_000_000)}
+	b, err := ShapeOf(fivePoints, now, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u := func(c ...float64) float64 { // of Σ c x of readings of one measuring
+		sum := 0.0
+		for i := range c {
+			for j := range c {
+				cov := 4.0 * 4.0
+				if i == j {
+					cov = 5.0 * 5.0
+				}
+				sum += c[i] * c[j] * cov
+			}
+		}
+		return math.Sqrt(sum)
+	}
+	near(t, "mean", b.Stations[0].MeanU, u(0.5, 0.5), 1e-12)
+	near(t, "mean, not shared", b.Stations[0].OwnU, 3/math.Sqrt2, 1e-12)
+	near(t, "out-of-round", b.Stations[0].OutOfRoundU, u(1, -1), 1e-12)
+	near(t, "taper", b.TaperU, u(0.5, 0.5, -0.5, -0.5), 1e-12)
+	near(t, "wear", b.MostWorn.U, 5*math.Sqrt2, 1e-12)
+	now[1].U, now[1].Shared = 5, 0 // another person read it
+	if b, err = ShapeOf(fivePoints, now, nil); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "out-of-round, nothing shared", b.Stations[0].OutOfRoundU, 5*math.Sqrt2, 1e-12)
+}
+
 // Choke is a taper below zero, and one axis or one station tells less.
 func TestShapeOfLittle(t *testing.T) {
-	one := []SpotReading{{Spot{"A", "pin"}, Gauged{100e6, 500}}}
+	one := []SpotReading{{Spot{"A", "pin"}, Gauged{100e6, 500}, 0}}
 	b, err := ShapeOf(fivePoints, one, nil)
 	if err != nil || b.Tapers || b.Stations[0].Round || b.MostWorn != nil || len(b.New) != 1 {
 		t.Errorf("%+v %v", b, err)
 	}
-	b, err = ShapeOf(fivePoints, append(one, SpotReading{Spot{"E", "pin"}, Gauged{100.01e6, 500}}), nil)
+	b, err = ShapeOf(fivePoints, append(one, SpotReading{Spot{"E", "pin"}, Gauged{100.01e6, 500}, 0}), nil)
 	if err != nil || !b.Tapers || b.Taper != -10_000 {
 		t.Errorf("choke %g, %v", b.Taper, err)
 	}
@@ -87,7 +125,7 @@ func TestShapeOfLittle(t *testing.T) {
 // alone tells the taper, 5.7550 - 5.7530.
 func TestTaperOfSharedAxes(t *testing.T) {
 	read := func(station, axis, size string) SpotReading {
-		return SpotReading{Spot{station, axis}, Gauged{inchNM(t, size), 1000}}
+		return SpotReading{Spot{station, axis}, Gauged{inchNM(t, size), 1000}, 0}
 	}
 	b, err := ShapeOf(fivePoints, []SpotReading{read("A", "thrust", "5.7550"), read("E", "thrust", "5.7530"), read("E", "pin", "5.7560")}, nil)
 	if err != nil || !b.Tapers || math.Abs(b.Taper-0.0020*25.4e6) > 1e-3 {
@@ -99,7 +137,7 @@ func TestTaperOfSharedAxes(t *testing.T) {
 }
 
 func TestShapeRefusals(t *testing.T) {
-	good := SpotReading{Spot{"A", "pin"}, Gauged{100e6, 500}}
+	good := SpotReading{Spot{"A", "pin"}, Gauged{100e6, 500}, 0}
 	change := func(f func(r *SpotReading)) []SpotReading {
 		r := good
 		f(&r)
@@ -115,6 +153,9 @@ func TestShapeRefusals(t *testing.T) {
 		"no size":          {change(func(r *SpotReading) { r.Value = 0 }), nil, ErrRange},
 		"u below 0":        {change(func(r *SpotReading) { r.U = -1 }), nil, ErrRange},
 		"u not a number":   {change(func(r *SpotReading) { r.U = math.NaN() }), nil, ErrNotFinite},
+		"shared below 0":   {change(func(r *SpotReading) { r.Shared = -1 }), nil, ErrRange},
+		"shared above u":   {change(func(r *SpotReading) { r.Shared = 501 }), nil, ErrRange},
+		"shared no number": {change(func(r *SpotReading) { r.Shared = math.NaN() }), nil, ErrNotFinite},
 		"baseline of none": {[]SpotReading{good}, change(func(r *SpotReading) { r.Station = "" }), ErrStation},
 	} {
 		if _, err := ShapeOf(fivePoints, c.now, c.was); !errors.Is(err, c.want) {
@@ -132,10 +173,10 @@ func TestShapeProperties(t *testing.T) {
 		for i, s := range fivePoints {
 			for _, a := range []string{"thrust", "pin"} {
 				g := Gauged{Value(130e6 + r.IntN(200_000)), 1000 + r.Float64()}
-				now = append(now, SpotReading{Spot{s, a}, g})
-				turned = append(turned, SpotReading{Spot{fivePoints[4-i], a}, g})
+				now = append(now, SpotReading{Spot{s, a}, g, 0})
+				turned = append(turned, SpotReading{Spot{fivePoints[4-i], a}, g, 0})
 				g.Value += 12_345
-				moved = append(moved, SpotReading{Spot{s, a}, g})
+				moved = append(moved, SpotReading{Spot{s, a}, g, 0})
 			}
 		}
 		a, err1 := ShapeOf(fivePoints, now, now)
@@ -158,7 +199,7 @@ func TestShapeProperties(t *testing.T) {
 func ExampleShapeOf() {
 	read := func(station, axis string, mm float64) SpotReading {
 		v, _ := ValueOf(mm, Millimetre)
-		return SpotReading{Spot{station, axis}, Gauged{v, 2000}}
+		return SpotReading{Spot{station, axis}, Gauged{v, 2000}, 0}
 	}
 	b, err := ShapeOf([]string{"top", "bottom"}, []SpotReading{read("top", "thrust", 130.08), read("top", "pin", 130.05), read("bottom", "thrust", 130.02), read("bottom", "pin", 130.02)}, nil)
 	if err != nil {

@@ -79,7 +79,7 @@ func TestNegativeLeakHasNoTrend(t *testing.T) {
 }
 
 func TestStationNamedTwice(t *testing.T) {
-	b, err := ShapeOf([]string{"A", "A"}, []SpotReading{{Spot{"A", ""}, Gauged{130_000_000, 1000}}}, nil)
+	b, err := ShapeOf([]string{"A", "A"}, []SpotReading{{Spot{"A", ""}, Gauged{130_000_000, 1000}, 0}}, nil)
 	if err != nil || len(b.Stations) != 1 || b.Tapers {
 		t.Errorf("%+v, %v", b, err)
 	}

@@ -16,7 +16,8 @@ func FuzzSizes(f *testing.F) {
 		var spots [2][]SpotReading
 		for i := range spots {
 			for range in.small(9) {
-				spots[i] = append(spots[i], SpotReading{Spot{stations[in.small(4)], axes[in.small(2)]}, in.gauged()})
+				spot, g := Spot{stations[in.small(4)], axes[in.small(2)]}, in.gauged()
+				spots[i] = append(spots[i], SpotReading{spot, g, []float64{0, g.U / 2, g.U, in.float()}[in.small(4)]})
 			}
 		}
 		if s, err := ShapeOf(stations, spots[0], spots[1]); sound(t, "shape", s, err, ErrNoSpots, ErrStation, ErrSpotTwice, ErrRange, ErrNotFinite) {
