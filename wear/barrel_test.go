@@ -209,22 +209,24 @@ func ExampleShapeOf() {
 	// Output: taper 0.045 mm, out of round 0.030 mm at the top
 }
 
-// Worked in FAA-H-8083-32: standard 3.875, oversize 0.015 gives 3.890.
+// The smallest listed oversize with standard + oversize ≥ largest + clean-up; of
+// FAA-H-8083-32 the example and its oversizes, the other rows sums by hand.
 func TestSmallestOversize(t *testing.T) {
 	v := func(s string) Value { return inchNM(t, s) }
 	usual := []Value{v("0.030"), v("0.010"), v("0.015"), v("0.020")}
 	for _, c := range []struct {
 		largest, allowance, oversize, finish string
 		unsure                               bool
+		origin                               string
 	}{
-		{"3.8860", "0.002", "0.015", "3.890", false}, // FAA-H-8083-32
-		{"3.8880", "0.002", "0.015", "3.890", true},  // just clears: the gauge could say 0.020
-		{"3.8801", "0.005", "0.015", "3.890", true},
-		{"3.8840", "0", "0.010", "3.885", false},
+		{"3.8860", "0.002", "0.015", "3.890", false, "worked in FAA-H-8083-32: 3.875 and 0.015 oversize give 3.890"},
+		{"3.8880", "0.002", "0.015", "3.890", true, "by hand: 3.8880 + 0.002 = 3.890, just clears: the gauge could say 0.020"},
+		{"3.8801", "0.005", "0.015", "3.890", true, "by hand: 3.8801 + 0.005 = 3.8851, past 3.885 by less than U"},
+		{"3.8840", "0", "0.010", "3.885", false, "by hand: 3.8840 lies 0.001 below 3.885"},
 	} {
 		got, err := SmallestOversize(v("3.875"), usual, Gauged{v(c.largest), 3000}, v(c.allowance))
 		if err != nil || !got.Clears || got.Oversize != v(c.oversize) || got.Finish != v(c.finish) || got.Unsure != c.unsure || got.Metal != v(c.finish)-v(c.largest) {
-			t.Errorf("%s + %s: %+v %v", c.largest, c.allowance, got, err)
+			t.Errorf("%s + %s: %+v %v (%s)", c.largest, c.allowance, got, err, c.origin)
 		}
 	}
 	got, err := SmallestOversize(v("3.875"), usual, Gauged{v("3.9080"), 3000}, v("0.002"))

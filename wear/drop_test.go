@@ -158,6 +158,94 @@ func TestSafeLeanMonotone(t *testing.T) {
 	}
 }
 
+// dropsOf are the drops of a row with lowest rings in every link cylinder.
+func dropsOf(t *testing.T, w RodRow, crank, lean float64, rings []LowestRing) []Drop {
+	t.Helper()
+	drops, err := w.Drops(crank, lean, rings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return drops
+}
+
+// ringsAt are the lowest rings of a row's link cylinders, by times their sizes.
+func ringsAt(w RodRow, by Value) []LowestRing {
+	var rings []LowestRing
+	for _, c := range w.Cylinders {
+		if c.Position != w.Master {
+			rings = append(rings, LowestRing{Position: c.Position, PinToCrown: 40_000_000 * by, BelowCrown: 60_000_000 * by, SkirtEnd: 100_000_000 * by})
+		}
+	}
+	return rings
+}
+
+// sameDrops holds drops against each other, those wanted by times as large.
+func sameDrops(t *testing.T, what string, got, want []Drop, by float64) {
+	t.Helper()
+	for i := range want {
+		near(t, fmt.Sprintf("%s, drop of %d", what, want[i].Position), got[i].Drop, by*want[i].Drop, 1e-6)
+		near(t, fmt.Sprintf("%s, room of %d", what, want[i].Position), got[i].Room, by*want[i].Room, 1e-6)
+	}
+}
+
+// Mirror: a row seen from the other end of the engine, axes, knuckle pins, crank
+// and lean the other way about the master's axis, drops as far. By symmetry.
+func TestDropsMirror(t *testing.T) {
+	rnd := rand.New(rand.NewSource(8105))
+	for range 60 {
+		w, _, _, _ := anyRow(rnd)
+		w.Ahead = 0
+		m := w
+		m.Cylinders = nil
+		for _, c := range w.Cylinders {
+			c.Axis, c.KnuckleAngle = -c.Axis, -c.KnuckleAngle
+			m.Cylinders = append(m.Cylinders, c)
+		}
+		crank, lean := rnd.Float64()*360, rnd.Float64()*30-15
+		if _, err := w.Drops(crank, lean, ringsAt(w, 1)); errors.Is(err, ErrLinkShort) {
+			continue
+		}
+		sameDrops(t, "mirrored", dropsOf(t, m, -crank, -lean, ringsAt(m, 1)), dropsOf(t, w, crank, lean, ringsAt(w, 1)), 1)
+		a, err := w.SafeLean(crank, ringsAt(w, 1))
+		b, err2 := m.SafeLean(-crank, ringsAt(m, 1))
+		if err != nil || err2 != nil || a.Leaves != b.Leaves || math.Abs(math.Abs(a.Angle)-math.Abs(b.Angle)) > 1e-6 {
+			t.Errorf("smallest lean %+v, mirrored %+v, %v %v", a, b, err, err2)
+		}
+	}
+}
+
+// Scale: every length three times as large drops three times as far, and a ring
+// leaves at the same lean. Turned: the engine turned about its crank, which is
+// turned with it, drops as before. By similarity.
+func TestDropsScale(t *testing.T) {
+	rnd := rand.New(rand.NewSource(8106))
+	for range 60 {
+		w, _, _, _ := anyRow(rnd)
+		crank, lean := rnd.Float64()*360, rnd.Float64()*30-15
+		if _, err := w.Drops(crank, lean, ringsAt(w, 1)); errors.Is(err, ErrLinkShort) {
+			continue
+		}
+		large, turned := w, w
+		large.Crank, large.MasterRod = 3*w.Crank, 3*w.MasterRod
+		large.Cylinders, turned.Cylinders = nil, nil
+		for _, c := range w.Cylinders {
+			l := c
+			l.KnuckleRadius, l.LinkRod = 3*c.KnuckleRadius, 3*c.LinkRod
+			large.Cylinders = append(large.Cylinders, l)
+			c.Axis += 77 // the knuckle angle is from the master's axis
+			turned.Cylinders = append(turned.Cylinders, c)
+		}
+		was := dropsOf(t, w, crank, lean, ringsAt(w, 1))
+		sameDrops(t, "three times as large", dropsOf(t, large, crank, lean, ringsAt(w, 3)), was, 3)
+		sameDrops(t, "turned", dropsOf(t, turned, crank+77, lean, ringsAt(w, 1)), was, 1)
+		a, err := w.SafeLean(crank, ringsAt(w, 1))
+		b, err2 := large.SafeLean(crank, ringsAt(w, 3))
+		if err != nil || err2 != nil || a.Position != b.Position || math.Abs(a.Angle-b.Angle) > 1e-6 {
+			t.Errorf("smallest lean %+v, three times as large %+v, %v %v", a, b, err, err2)
+		}
+	}
+}
+
 func TestDropErrors(t *testing.T) {
 	short := checkedRow()
 	for i := range short.Cylinders {

@@ -2,6 +2,7 @@ package wear
 
 import (
 	"errors"
+	"math/rand"
 	"strings"
 	"testing"
 )
@@ -64,6 +65,46 @@ func TestFacingNoRules(t *testing.T) {
 			if a, err := JudgeFacing(pair[0], pair[1], rules); err != nil || a.State != FacingUnknown || a.Words == "" {
 				t.Errorf("%q: %+v, %v", pair, a, err)
 			}
+		}
+	}
+}
+
+// Whatever a shop's list says and in whatever order, hard chrome never runs on
+// hard chrome; a name written otherwise in case, hyphens and spacing is the same
+// name; a pair that the list lacks is never allowed. By definition.
+func TestFacingProperties(t *testing.T) {
+	random := rand.New(rand.NewSource(6))
+	names := []string{"hard chrome", "chrome-plated", "plain iron", "nitrided", "plain steel", "molybdenum"}
+	written := func(name string) string {
+		switch random.Intn(3) {
+		case 0:
+			return strings.ToUpper(name)
+		case 1:
+			return strings.ReplaceAll(name, "-", " ")
+		}
+		return "  " + strings.ReplaceAll(name, " ", "  ")
+	}
+	for range 2000 {
+		rules := DefaultFacingRules()
+		listed := map[[2]string]bool{}
+		for range random.Intn(8) {
+			pair := [2]string{names[random.Intn(len(names))], names[random.Intn(len(names))]}
+			if _, twice := listed[pair]; !twice {
+				listed[pair] = random.Intn(2) == 0
+				rules.Pairs = append(rules.Pairs, FacingPair{Facing: pair[0], Surface: pair[1], Allowed: listed[pair]})
+			}
+		}
+		facing, surface := names[random.Intn(len(names))], names[random.Intn(len(names))]
+		a, err := JudgeFacing(facing, surface, rules)
+		random.Shuffle(len(rules.Pairs), func(i, j int) { rules.Pairs[i], rules.Pairs[j] = rules.Pairs[j], rules.Pairs[i] })
+		b, err2 := JudgeFacing(written(facing), written(surface), rules)
+		if err != nil || err2 != nil || a.State != b.State || a.BuiltIn != b.BuiltIn {
+			t.Fatalf("%s on %s: %+v, written otherwise %+v, %v %v", facing, surface, a, b, err, err2)
+		}
+		chromes := namedIn(rules.ChromeFacings, facing) && namedIn(rules.ChromeSurfaces, surface)
+		allowed, there := listed[[2]string{facing, surface}]
+		if want := !chromes && there && allowed; (a.State == FacingAllowed) != want || chromes && a.State != FacingNotAllowed || !there && !chromes && a.State != FacingUnknown {
+			t.Fatalf("%s on %s of %+v: %+v", facing, surface, rules.Pairs, a)
 		}
 	}
 }

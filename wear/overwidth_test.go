@@ -34,7 +34,9 @@ func wornGroove(t testing.TB) RegrooveAsk {
 	}
 }
 
-// TestRegrooveFor: sums by hand.
+// TestRegrooveFor: each row by hand, groove = ring + side clearance, cut = groove -
+// groove as it is, land left = land - its share of the cut. Side clearance is
+// groove less ring: FAA-H-8083-32, piston ring fitting.
 func TestRegrooveFor(t *testing.T) {
 	for _, c := range []struct {
 		what, ring      string
@@ -209,6 +211,38 @@ func TestRegrooveErrors(t *testing.T) {
 	ring.Pressure = &other
 	if _, err := RegrooveFor(ask, ring); !errors.Is(err, ErrBores) {
 		t.Errorf("ring of another bore: %v", err)
+	}
+}
+
+// TestRegrooveScale: every size twice as large gives every size twice as large;
+// which rings work does not change. By similarity.
+func TestRegrooveScale(t *testing.T) {
+	for _, ring := range widths(t, "0.0740", "0.0760", "0.0850", "0.0880", "0.0950", "0.0960", "0.0980") {
+		ask := wornGroove(t)
+		ask.CleanUp, ask.Groove.U = 12_700, 5080
+		large, wide := ask, ring
+		large.Groove, large.ClearanceMin, large.ClearanceMax, large.CleanUp = Gauged{2 * ask.Groove.Value, 2 * ask.Groove.U}, 2*ask.ClearanceMin, 2*ask.ClearanceMax, 2*ask.CleanUp
+		large.Lands = nil
+		for _, l := range ask.Lands {
+			least := 2 * *l.Min
+			l.Width.Value, l.Min = 2*l.Width.Value, &least
+			large.Lands = append(large.Lands, l)
+		}
+		wide.WidthMin, wide.WidthMax = 2*ring.WidthMin, 2*ring.WidthMax
+		was, err := RegrooveFor(ask, ring)
+		now, err2 := RegrooveFor(large, wide)
+		if err != nil || err2 != nil {
+			t.Fatal(err, err2)
+		}
+		if now.GrooveMin != 2*was.GrooveMin || now.GrooveMax != 2*was.GrooveMax || now.CutMin != 2*was.CutMin || now.CutMax != 2*was.CutMax ||
+			now.Works != was.Works || len(now.Lands) != len(was.Lands) || now.CleansUp.Verdict != was.CleansUp.Verdict {
+			t.Errorf("%s: %+v, twice as large %+v", ring.Name, was, now)
+		}
+		for i := range was.Lands {
+			if now.Lands[i].Left != 2*was.Lands[i].Left {
+				t.Errorf("%s: %+v left, twice as large %+v", ring.Name, was.Lands[i], now.Lands[i])
+			}
+		}
 	}
 }
 

@@ -51,7 +51,8 @@ func pressure(t testing.TB, r RingSizes) RingPressure {
 }
 
 // TestPressureOf: every figure computed independently from the stated formula,
-// by a Python script of the test's writer and again by another's.
+// by a Python script of the test's writer and again by another's; what formula,
+// stands with each.
 func TestPressureOf(t *testing.T) {
 	for _, c := range []struct {
 		what      string
@@ -59,14 +60,15 @@ func TestPressureOf(t *testing.T) {
 		change    func(*RingSizes)
 		p, ft     float64
 		tolerance float64
+		origin    string
 	}{
-		{"free gap", FromFreeGap, nil, 0.133038, 13.3038, 1e-5},
-		{"free gap, worn to 3.9 mm", FromFreeGap, func(r *RingSizes) { r.Radial = gauged(t, "3.9", 0, Millimetre) }, 0.133038 * (1 - 0.07603), 13.3038 * (1 - 0.07603), 1e-5},
-		{"free gap, no width", FromFreeGap, func(r *RingSizes) { r.Width = Gauged{} }, 0.133038, 0, 1e-5},
-		{"tangential", FromTangential, nil, 0.13304, 13.304, 1e-9},
-		{"diametral, cast iron", FromDiametral, func(r *RingSizes) { r.Force = gauged(t, "20.5", 0, Newton) }, 0.1, 10, 1e-9},
-		{"diametral, SG iron", FromDiametral, func(r *RingSizes) { r.Force, r.Material = gauged(t, "21.5", 0, Newton), SGIronRing }, 0.1, 10, 1e-9},
-		{"diametral, other", FromDiametral, func(r *RingSizes) { r.Force, r.Material = gauged(t, "22.73239545", 0, Newton), OtherMaterial }, 0.1, 10, 1e-7},
+		{"free gap", FromFreeGap, nil, 0.133038, 13.3038, 1e-5, "thin ring, TestThinRing"},
+		{"free gap, worn to 3.9 mm", FromFreeGap, func(r *RingSizes) { r.Radial = gauged(t, "3.9", 0, Millimetre) }, 0.133038 * (1 - 0.07603), 13.3038 * (1 - 0.07603), 1e-5, "p ~ a³/(d - a)³, (3.9/4)³ (96/96.1)³"},
+		{"free gap, no width", FromFreeGap, func(r *RingSizes) { r.Width = Gauged{} }, 0.133038, 0, 1e-5, "as the first; no width, no force"},
+		{"tangential", FromTangential, nil, 0.13304, 13.304, 1e-9, "p = 2 Ft/(d h), Goetze piston ring handbook"},
+		{"diametral, cast iron", FromDiametral, func(r *RingSizes) { r.Force = gauged(t, "20.5", 0, Newton) }, 0.1, 10, 1e-9, "Fd = 2.05 Ft, Goetze piston ring handbook"},
+		{"diametral, SG iron", FromDiametral, func(r *RingSizes) { r.Force, r.Material = gauged(t, "21.5", 0, Newton), SGIronRing }, 0.1, 10, 1e-9, "Fd = 2.15 Ft, Goetze piston ring handbook"},
+		{"diametral, other", FromDiametral, func(r *RingSizes) { r.Force, r.Material = gauged(t, "22.73239545", 0, Newton), OtherMaterial }, 0.1, 10, 1e-7, "Fd = (1 + 4/π) Ft, TestThinRing"},
 	} {
 		r := bookRing(t, c.from)
 		if c.change != nil {
@@ -74,7 +76,7 @@ func TestPressureOf(t *testing.T) {
 		}
 		p := pressure(t, r)
 		if math.Abs(p.P-c.p) > c.tolerance*c.p || math.Abs(p.Tangential-c.ft) > c.tolerance*c.ft || p.Ring.From != c.from || len(p.Working) < 2 {
-			t.Errorf("%s: p %.6f, Ft %.5f, %s; want %.6f, %.5f", c.what, p.P, p.Tangential, p.Ring.From, c.p, c.ft)
+			t.Errorf("%s: p %.6f, Ft %.5f, %s; want %.6f, %.5f (%s)", c.what, p.P, p.Tangential, p.Ring.From, c.p, c.ft, c.origin)
 		}
 	}
 }
@@ -303,6 +305,43 @@ func TestCompareSwapped(t *testing.T) {
 		ba, err2 := ComparePressure(b, a, RatioLimits{})
 		if err != nil || err2 != nil || math.Abs(ab.Ratio*ba.Ratio-1) > 1e-12 || math.Abs(ab.U/ab.Ratio-ba.U/ba.Ratio) > 1e-12 || turned[ab.Plain] != ba.Plain {
 			t.Errorf("ratio %g and %g, plainly %s and %s, %v, %v", ab.Ratio, ba.Ratio, ab.Plain, ba.Plain, err, err2)
+		}
+	}
+}
+
+// TestCompareScale: the ratio is one number, whatever it is measured in: both
+// rings twice every length, or both forces twice, leave it as it was, with its
+// uncertainty; more force on the one raises it in proportion. By p = 2 Ft/(d h).
+func TestCompareScale(t *testing.T) {
+	random := rand.New(rand.NewSource(7))
+	for range 200 {
+		a, b := bookRing(t, FromTangential), bookRing(t, FromTangential)
+		for _, r := range []*RingSizes{&a, &b} {
+			r.Force.Value = Value(float64(r.Force.Value) * (0.7 + 0.6*random.Float64()))
+			r.Force.U = 0.03 * float64(r.Force.Value)
+		}
+		compare := func(a, b RingSizes) PressureComparison {
+			c, err := ComparePressure(pressure(t, a), pressure(t, b), RatioLimits{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return c
+		}
+		was := compare(a, b)
+		for what, change := range map[string]func(*RingSizes){
+			"lengths": func(r *RingSizes) { r.Width.Value *= 2; r.Bore.Value *= 2 },
+			"forces":  func(r *RingSizes) { r.Force.Value *= 2; r.Force.U *= 2 },
+		} {
+			a2, b2 := a, b
+			change(&a2)
+			change(&b2)
+			if now := compare(a2, b2); math.Abs(now.Ratio/was.Ratio-1) > 1e-9 || math.Abs(now.U/was.U-1) > 1e-9 || now.State != was.State {
+				t.Errorf("twice the %s: ratio %g ± %g, was %g ± %g", what, now.Ratio, now.U, was.Ratio, was.U)
+			}
+		}
+		a.Force.Value *= 3
+		if now := compare(a, b); math.Abs(now.Ratio/was.Ratio-3) > 1e-9 {
+			t.Errorf("three times the force: ratio %g, was %g", now.Ratio, was.Ratio)
 		}
 	}
 }
