@@ -165,6 +165,19 @@ func TestMatchOnPage(t *testing.T) {
 	swapped := get(h, at+"&do=judge&p1="+itoa(int(b.piston))+"&p2="+itoa(int(shelf))).Body.String()
 	wants(t, swapped, "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009")
 	wants(t, get(h, at+"&spread=7.1").Body.String(), "10", "it breaks the spread of weights")
+	// The gap of P-1's ring, 0.0200 in a bore of 5.7514, is 0.0200 + π(5.75147 -
+	// 5.7514) = 0.0202 in barrel 2, below the least: with its rings P-1 goes into barrel
+	// 1, where it is 0.0237; without them it is as before.
+	limit(wear.Ring, "end gap", wear.Limit{ServiceMin: ptr(inches(t, "0.0215")), ServiceMax: ptr(inches(t, "0.0400")), Wear: wear.Up})
+	gap := b.number(t, b.ring, wear.Ring, "end gap", "0.0200")
+	gap.Bore = ptr(inches(t, "5.7514"))
+	save(1, gap)
+	wants(t, get(h, at).Body.String(), "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009", "Gaps here: groove 1, K-1: 0.0237")
+	wants(t, get(h, at+"&rings=later").Body.String(), "5.7419 0.0107L +0.0002", "5.7410 0.0104L −0.0001")
+	wants(t, get(h, at+"&do=judge&p1="+itoa(int(shelf))+"&p2="+itoa(int(b.piston))).Body.String(), "ring K-1: end gap 0.0202 in this bore is")
+	if w := get(h, at+"&rings=sold"); w.Code != 422 || !strings.Contains(w.Body.String(), "choose whether the rings stay") {
+		t.Errorf("nonsense for the rings: %d", w.Code)
+	}
 	// A chrome ring, as sits in P-1, never runs in a chrome-plated barrel.
 	c := must[store.Part](t)(b.Part(ctx, b.cylinders[1]))
 	c.Surface = "chrome-plated"

@@ -24,6 +24,12 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	if limits := f.text("limits"); limits != "new" && limits != "service" {
 		f.fault("limits", "choose new or service limits")
 	}
+	if f.text("rings") == "" {
+		f.values["rings"] = "stay"
+	}
+	if rings := f.text("rings"); rings != "stay" && rings != "later" {
+		f.fault("rings", "choose whether the rings stay in their pistons")
+	}
 	if _, said := f.values["spread"]; !said && e.Model.Spread > 0 {
 		f.values["spread"] = e.Model.Spread.Format(wear.Gram)
 	}
@@ -31,7 +37,7 @@ func (s *Server) match(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := views.Match{Page: s.page(r, "Match pistons of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/match"), Limits: choices("new", "service"), WeightUnit: "g", Unit: set.Unit.Name}
+	p := views.Match{Page: s.page(r, "Match pistons of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/match"), Limits: choices("new", "service"), Rings: []views.Option{{Value: "stay", Label: "stay in their pistons"}, {Value: "later", Label: "are chosen afterwards"}}, WeightUnit: "g", Unit: set.Unit.Name}
 	barrels, pistons, err := s.onOffer(r, e, f, &p)
 	if err != nil {
 		return err
@@ -65,7 +71,7 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 	}
 	var barrels []matchHole
 	var pistons []matchShaft
-	offer := func(part int64, rings []store.Part) error {
+	offer := func(part int64, rings []*dossier) error {
 		d, err := s.dossier(r, part, "")
 		if err != nil {
 			return err
@@ -93,11 +99,16 @@ func (s *Server) onOffer(r *http.Request, e store.Engine, f *form, p *views.Matc
 				p.Missing = append(p.Missing, fmt.Sprintf("Position %d: the barrel of %s was not measured.", x.Position, x.Serial))
 			}
 		case wear.Piston:
-			var rings []store.Part
+			var rings []*dossier
 			for _, ring := range slotsAt(slots[e.ID], x.Position) {
-				if ring.Kind == wear.Ring {
-					rings = append(rings, ring.Part)
+				if ring.Kind != wear.Ring || f.text("rings") != "stay" {
+					continue
 				}
+				d, err := s.dossier(r, ring.ID, "")
+				if err != nil {
+					return nil, nil, err
+				}
+				rings = append(rings, d)
 			}
 			if err := offer(x.ID, rings); err != nil {
 				return nil, nil, err
@@ -151,10 +162,10 @@ func matched(p *views.Match, f *form, barrels []matchHole, pistons []matchShaft,
 			home = st.Position
 		}
 		shaft := matchFits[wear.Piston].matchShaft(x)
-		shaft.Weight, shaft.Oversize, shaft.Home = x.d.weight(), x.d.sizeNow(), homeOf(barrels, home)
+		shaft.Weight, shaft.Oversize, shaft.Rings, shaft.Home = x.d.weight(), x.d.sizeNow(), x.ringSet(), homeOf(barrels, home)
 		ask.Shafts = append(ask.Shafts, shaft)
 	}
-	ask.Bans = append(wear.BanOversizes(ask), facingBans(barrels, pistons, rules)...)
+	ask.Bans = append(wear.BanOversizes(ask), ringBans(barrels, pistons, rules, u)...)
 	of := placedIn(f, barrels, pistons, &ask)
 	var placing *wear.Placing
 	var why *wear.MatchWhy
@@ -291,6 +302,7 @@ func matchLine(v *views.MatchLine, l wear.MatchLine, h matchHole, x matchShaft, 
 		v.Clearance = p.text(u)
 	}
 	v.Distance, v.Verdict, v.Bad = signedText(l.Distance, u), told(l.Assessment.Verdict), !l.Works
+	v.Rings = x.ringGaps(h.d, u)
 	if l.Weight != nil {
 		v.Weight = l.Weight.Format(wear.Gram) + " g"
 	}

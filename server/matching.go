@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -23,8 +24,8 @@ type matchHole struct {
 // matchShaft is a part on offer for it.
 type matchShaft struct {
 	d     *dossier
-	sizes []size       // as it was last measured
-	rings []store.Part // that sit in a piston
+	sizes []size     // as it was last measured
+	rings []*dossier // that go with a piston
 }
 
 // mostOnOffer bounds the parts on the shelf that are looked at.
@@ -44,7 +45,7 @@ func holeOf(k fitKind, d *dossier, position, groove int) (matchHole, bool) {
 }
 
 // shaftOf is a part that goes in, as it was last measured.
-func shaftOf(k fitKind, d *dossier, rings []store.Part) (matchShaft, bool) {
+func shaftOf(k fitKind, d *dossier, rings []*dossier) (matchShaft, bool) {
 	ss := d.latestSizes(k.inShaft, 0)
 	if len(ss) == 0 {
 		return matchShaft{}, false
@@ -182,18 +183,56 @@ func facingWhy(barrel store.Part, rings []store.Part, rules wear.FacingRules) st
 	return ""
 }
 
-// facingBans keeps a piston out of barrels that a ring of its set may not run
-// in.
-func facingBans(holes []matchHole, shafts []matchShaft, rules wear.FacingRules) []wear.MatchBan {
+// ringSet is the rings that go with a piston, as package wear asks for them: of
+// one oversize. nil where none do.
+func (x matchShaft) ringSet() *wear.MatchRings {
+	if len(x.rings) == 0 {
+		return nil
+	}
+	set := &wear.MatchRings{Oversize: x.rings[0].sizeNow()}
+	for _, ring := range x.rings {
+		set.Name = joinText(", ", set.Name, ring.part.Serial)
+	}
+	return set
+}
+
+// ringBans keep a piston out of barrels that one of the rings which go with it
+// may not run in: by its facing, its end gap there, or its oversize where the
+// rings of the set differ.
+func ringBans(holes []matchHole, shafts []matchShaft, rules wear.FacingRules, u wear.Unit) []wear.MatchBan {
 	var bans []wear.MatchBan
 	for i, h := range holes {
 		for j, x := range shafts {
-			if why := facingWhy(h.d.part, x.rings, rules); why != "" {
-				bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: why})
+			for _, ring := range x.rings {
+				var why []string
+				if over := ring.sizeNow(); over != h.over && over != x.rings[0].sizeNow() {
+					why = append(why, fmt.Sprintf("%s, where %s is wanted", sizeWord(over, u), sizeWord(h.over, u)))
+				}
+				for _, w := range append(why, ringAgainst(ring, h.d, rules)...) {
+					bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: "ring " + ring.part.Serial + ": " + strings.TrimPrefix(w, "ring "+ring.part.Serial+": ")})
+				}
 			}
 		}
 	}
 	return bans
+}
+
+// ringGaps are the end gaps that the rings of a piston come to in a barrel, by
+// groove.
+func (x matchShaft) ringGaps(barrel *dossier, u wear.Unit) []string {
+	var out []string
+	for _, ring := range x.rings {
+		gap := gapText(ring, barrel, u)
+		if gap == "" {
+			gap = "not measured"
+		}
+		where := ring.part.Serial
+		if st, sits := ring.here(); sits && st.Groove > 0 {
+			where = "groove " + itoa(st.Groove) + ", " + where
+		}
+		out = append(out, where+": "+gap)
+	}
+	return out
 }
 
 // suit is a part held against the place that it would go to.

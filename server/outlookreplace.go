@@ -118,7 +118,7 @@ func (k *deciding) suitHere(x jobOffer) suit {
 	}
 	s := fit.suits(h, x.dossier, x.where, u)
 	if barrel != nil && k.d.part.Kind == wear.Ring {
-		s.against = append(s.against, k.ringAgainst(x.dossier, barrel)...)
+		s.against = append(s.against, ringAgainst(x.dossier, barrel, k.rules)...)
 	}
 	return s
 }

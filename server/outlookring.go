@@ -53,16 +53,21 @@ func (k *deciding) pressureRatio(offered, original *ringSide, barrel store.Part)
 }
 
 // ringAgainst says what speaks against a ring in a barrel: its facing, or its
-// end gap in that bore.
-func (c *jobCase) ringAgainst(ring, barrel *dossier) []string {
+// end gap there.
+func ringAgainst(ring, barrel *dossier, rules wear.FacingRules) []string {
 	var out []string
-	if why := facingWhy(barrel.part, []store.Part{ring.part}, c.rules); why != "" {
+	if why := facingWhy(barrel.part, []store.Part{ring.part}, rules); why != "" {
 		out = append(out, why)
 	}
 	gap, _ := gapOf(ring, barrel)
+	u := barrel.set.Unit
 	for _, g := range gap.in {
 		if a := wear.AssessClearance(g.Value, g.U, ring.limitNamed("end gap", 0)); a.Plain == wear.Beyond {
-			out = append(out, "end gap "+inUnit(float64(g.Value), c.set.Unit, 0)+" in "+g.place()+" of this bore is "+plainText(a, c.set.Unit))
+			where := "this bore"
+			if g.at.Name != "" {
+				where = g.place() + " of " + where
+			}
+			out = append(out, "end gap "+inUnit(float64(g.Value), u, 0)+" in "+where+" is "+plainText(a, u))
 		}
 	}
 	return out

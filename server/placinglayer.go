@@ -155,7 +155,7 @@ func (m *layerMatch) against(position int, d *dossier) []string {
 	case wear.Ring:
 		var out []string
 		if barrel := m.at(position, wear.Cylinder, 0); barrel != nil {
-			out = m.ringAgainst(d, barrel)
+			out = ringAgainst(d, barrel, m.rules)
 		}
 		if p := m.pressedAt(position, d); p.hard() {
 			out = append(out, p.against())

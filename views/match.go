@@ -1,7 +1,7 @@
 package views
 
 // Match is the page that matches pistons to the barrels of an engine. Fields:
-// positions, limits, spread, do; p3 the piston placed at position 3, keep3
+// positions, limits, rings, spread, do; p3 the piston placed at position 3, keep3
 // whether it stays there.
 type Match struct {
 	Page       Page
@@ -10,6 +10,7 @@ type Match struct {
 	Action     string
 	Draft      Draft
 	Limits     []Option
+	Rings      []Option
 	WeightUnit string
 	Fit        string // "new 0.0140L to 0.0180L, wanted 0.0160L"
 	Lines      []MatchLine
@@ -37,6 +38,7 @@ type MatchLine struct {
 	Clearance string
 	Distance  string // from the target
 	Weight    string
+	Rings     []string // "groove 1, K-101-1: 0.0210": the gaps of those that stay in the piston
 	Verdict   VerdictMark
 	Bad       bool
 }
