@@ -286,27 +286,6 @@ func TestSecretsHidden(t *testing.T) {
 	}
 }
 
-// TestNeverChanged: the file itself refuses what no method does.
-func TestNeverChanged(t *testing.T) {
-	b, ctx := open(t), context.Background()
-	e, parts := aFleet(t, b)
-	everyKind(t, b, e, parts)
-	for _, table := range []string{"audit", "reading", "sheet", "meter", "limit_row", "leak_test", "leak_reading", "leak_rule", "facing_pair", "acknowledgement", "finding_seen", "stay", "mark", "part", "engine", "model", "feature", "gauge"} {
-		if _, err := b.write.ExecContext(ctx, "DELETE FROM "+table); err == nil {
-			t.Errorf("rows of %s were deleted", table)
-		}
-	}
-	for _, change := range []string{"audit SET what = ''", "reading SET value = 1", "sheet SET day = '2001-01-01'", "meter SET shows = 1", "limit_row SET service_max = 1", "leak_test SET day = ''", "leak_reading SET reading = 1", "leak_rule SET page = ''",
-		"facing_pair SET says = 'allowed'", "acknowledgement SET reason = ''", "finding_seen SET reason = ''", "feature SET name = 'x'",
-		"stay SET position = position + 1", "stay SET from_day = '2001-01-01'", "stay SET to_day = '2001-01-01' WHERE to_day IS NOT NULL", "stay SET to_day = NULL, to_meter = NULL WHERE to_day IS NOT NULL", "stay SET void = '' WHERE void <> ''",
-		"mark SET day = '2001-01-01'", "mark SET event = 'plated'", "mark SET oversize = 1"} {
-		if _, err := b.write.ExecContext(ctx, "UPDATE "+change); err == nil {
-			t.Errorf("UPDATE %s was not refused", change)
-		}
-	}
-	sound(t, b)
-}
-
 // By sha256sum of coreutils.
 const (
 	sha256Pa55  = "6fcb5c247e745f625b524676ff53a8280d309762f246385973f32830fe311a0a"

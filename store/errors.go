@@ -71,10 +71,11 @@ func (v Invalid) orNil() error {
 	return v
 }
 
-// isUnique reports SQLite's extended code for a broken UNIQUE rule.
+// isUnique reports SQLite's extended code for a broken UNIQUE rule, or for the
+// trigger that refuses such a row before the rule is asked (1811).
 func isUnique(err error) bool {
 	var e *sqlite.Error
-	return errors.As(err, &e) && (e.Code() == 2067 || e.Code() == 1555)
+	return errors.As(err, &e) && (e.Code() == 2067 || e.Code() == 1555 || e.Code() == 1811)
 }
 
 // isForeign reports SQLite's extended code for a reference to what is not

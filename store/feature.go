@@ -11,8 +11,8 @@ import (
 // ensureFeatures puts the built-in features into a book that lacks them.
 func ensureFeatures(ctx context.Context, t *tx) error {
 	for _, f := range wear.BuiltIn {
-		_, err := t.ExecContext(ctx, `INSERT INTO feature (kind, name, dim, unit, wear, built_in, saved_at) VALUES (?, ?, ?, '', ?, 1, ?)
-			ON CONFLICT (kind, name) DO NOTHING`, f.Kind, f.Name, f.Dim, f.Wear, t.at)
+		_, err := t.ExecContext(ctx, `INSERT INTO feature (kind, name, dim, unit, wear, built_in, saved_at) SELECT ?1, ?2, ?3, '', ?4, 1, ?5
+			WHERE NOT EXISTS (SELECT 1 FROM feature WHERE kind = ?1 AND name = ?2)`, f.Kind, f.Name, f.Dim, f.Wear, t.at)
 		if err != nil {
 			return fmt.Errorf("add feature %s: %w", f.Name, err)
 		}

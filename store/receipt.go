@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 )
 
@@ -39,15 +40,18 @@ func keepReceipt(ctx context.Context, t *tx) error {
 	if !ok {
 		return nil
 	}
-	if _, err := t.insert(ctx, `INSERT INTO outbox_receipt (uid, form, digest, answer, received_at, device, device_time, skew, page, person)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, r.UID, r.Form, r.Digest, t.answer, t.at, r.Device, r.DeviceTime, r.Skew, r.Page, actor(ctx).Name); err != nil {
-		return fmt.Errorf("keep receipt: %w", err)
-	}
 	kept, err := findReceipt(ctx, t, r.UID)
-	if err != nil {
+	if err == nil {
+		return kept.Same(r)
+	}
+	if !errors.Is(err, ErrNotFound) {
 		return err
 	}
-	return kept.Same(r)
+	if _, err := t.insert(ctx, `INSERT INTO outbox_receipt (uid, form, digest, answer, received_at, device, device_time, skew, page, person)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, r.UID, r.Form, r.Digest, t.answer, t.at, r.Device, r.DeviceTime, r.Skew, r.Page, actor(ctx).Name); err != nil {
+		return fmt.Errorf("keep receipt: %w", err)
+	}
+	return nil
 }
 
 // Same refuses a form that has the name of the one received, yet says
