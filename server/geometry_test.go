@@ -172,7 +172,7 @@ func TestMatchOnPage(t *testing.T) {
 	gap := b.number(t, b.ring, wear.Ring, "end gap", "0.0200")
 	gap.Bore = ptr(inches(t, "5.7514"))
 	save(1, gap)
-	wants(t, get(h, at).Body.String(), "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009", "Gaps here: groove 1, K-1: 0.0237")
+	wants(t, get(h, at).Body.String(), "5.7410 0.0115L +0.0010", "5.7419 0.0096L −0.0009", "End gaps here: groove 1, K-1: 0.0237")
 	wants(t, get(h, at+"&rings=later").Body.String(), "5.7419 0.0107L +0.0002", "5.7410 0.0104L −0.0001")
 	wants(t, get(h, at+"&do=judge&p1="+itoa(int(shelf))+"&p2="+itoa(int(b.piston))).Body.String(), "ring K-1: end gap 0.0202 in this bore is")
 	if w := get(h, at+"&rings=sold"); w.Code != 422 || !strings.Contains(w.Body.String(), "choose whether the rings stay") {
