@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
@@ -119,6 +120,58 @@ func TestCrankOnPage(t *testing.T) {
 	w := post(h, model, formOf("crank_radius=70", "master_rod=60", "link_rod=x"))
 	if w.Code != 422 || !strings.Contains(w.Body.String(), "a rod is longer than the crank radius") && !strings.Contains(w.Body.String(), "is not a number") || !strings.Contains(w.Body.String(), `value="x"`) {
 		t.Errorf("bad lengths: %d %s", w.Code, text(w.Body.String()))
+	}
+}
+
+// A knuckle pin that lies with the crankpin in its cylinder's axis brings top
+// dead centre right: at 120° after the master ψ = 120° + arcsin((70/260) sin
+// 120°) = 133.4832°, and with a + l = L the piston stands at r + L = 330 mm, all
+// by the drawing. In an engine with its master rod elsewhere the rod goes along.
+func TestRodsByCylinderOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	set := must[store.Settings](t)(b.Settings(ctx))
+	set.Unit = wear.Millimetre
+	ok(t, b.SaveSettings(ctx, set))
+	h, _ := serving(t, b.Book)
+	model := href("/models/", b.engine.Model.ID, "/rods")
+	all := []string{"crank_radius=70", "master_rod=260", "knuckle_radius=65", "link_rod=195", "pin_to_crown=60", "below_crown=110", "skirt_end=100"}
+	if w := post(h, model, formOf(append(all, "list_master=5", "knuckle_angle-8=133.4832", "knuckle_radius-2=64", "link_rod-2=196")...)); w.Code != 303 {
+		t.Fatalf("the list: %d %s", w.Code, text(w.Body.String()))
+	}
+	form := get(h, model).Body.String()
+	for _, typed := range []string{`name="knuckle_angle-8" type="text" value="133.4832"`, `value="64.000"`, `value="196.000"`, `<option value="5" selected>`, `<details class="rare" open>`} {
+		if !strings.Contains(form, typed) {
+			t.Errorf("the form lacks %s", typed)
+		}
+	}
+	crank := href("/engines/", b.engine.ID, "/crank")
+	wants(t, get(h, crank+"?angle=280").Body.String(), "8 280.0° 280.0° 0.00°", "330.000 mm 0.000 mm", "6 200.0° 200.6° +0.60° −0.98° 140.013 mm", "Position 8 differs knuckle angle 133.4832°", "Position 2 differs knuckle radius 64.000 mm, link rod 196.000 mm",
+		"True top dead centre: largest s, position 8", "α 120.00°, ψ 133.48°", "a 64.000, l 196.000 mm", "by cylinder where one differs")
+	e := must[store.Engine](t)(b.Engine(ctx, b.engine.ID))
+	ok(t, b.SaveEngine(ctx, e.ID, store.NewEngine{Serial: e.Serial, Model: e.Model.Name, Arrangement: e.Arrangement, Cylinders: e.Cylinders, MasterRod: 4, Day: e.HoursDay, Shows: e.Hours}))
+	wants(t, get(h, crank).Body.String(), "7 240.0° 240.0° 0.00°", "typed for the master rod in position 5. Here it is in position 4", "Position 7 differs knuckle angle 133.4832°")
+
+	refused := append(slices.Clone(all), "list_master=", "knuckle_angle-8=a hair", "knuckle_radius-2=640", "knuckle_angle-3=0", "link_rod-9=2,5")
+	w := post(h, model, formOf(refused...))
+	if w.Code != 422 {
+		t.Fatalf("nonsense: %d", w.Code)
+	}
+	for _, kept := range []string{`value="a hair"`, `value="640"`, `value="2,5"`} {
+		if !strings.Contains(w.Body.String(), kept) {
+			t.Errorf("%s was lost", kept)
+		}
+	}
+	wants(t, w.Body.String(), `Knuckle angle, position 8 : "a hair" is not a number`, "Knuckle angle, position 3 : a knuckle pin at 0° would lie in the master rod", "Master rod in : say which cylinder has the master rod")
+	wants(t, post(h, model, formOf(append(slices.Clone(all), "list_master=5", "knuckle_angle-8=226.5", "link_rod-5=195", "knuckle_radius-2=640")...)).Body.String(), "Knuckle angle, position 8 : more than 25° off its cylinder, which stands 120° after the master rod",
+		"Link rod, position 5 : position 5 has the master rod", "Knuckle radius, position 2 : more than a quarter off")
+	if now := must[store.Model](t)(b.Model(ctx, e.Model.ID)).Rods; len(now.LinkRods) != 2 {
+		t.Errorf("refused forms changed the list: %+v", now)
+	}
+	if w := post(h, model, formOf(all...)); w.Code != 303 {
+		t.Errorf("taking the list out: %d", w.Code)
+	}
+	if now := must[store.Model](t)(b.Model(ctx, e.Model.ID)).Rods; len(now.LinkRods) != 0 || now.ListMaster != 0 {
+		t.Errorf("the list stays: %+v", now)
 	}
 }
 
