@@ -47,6 +47,38 @@ func TestBarrelOnPage(t *testing.T) {
 	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "no listed oversize clears")
 }
 
+// A barrel is replaced where the average at its head end exceeds that at its
+// flange end (US Army TM 9-2815-220-24 WP 0135): its choke, the difference of the
+// averages, may not come below 0. It is worked out from the bores, and a sheet
+// does not ask for it.
+func TestChokeOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	h, _ := serving(t, b.Book)
+	measured := func(day wear.Day, position int, head string) string {
+		var rs []store.NewReading
+		for _, x := range [][3]string{{"top", "thrust", head}, {"top", "pin", "5.2490"}, {"bottom", "thrust", "5.2500"}, {"bottom", "pin", "5.2500"}} {
+			r := b.number(t, b.cylinders[position-1], wear.Cylinder, "barrel bore", x[2])
+			r.Station, r.Axis = x[0], x[1]
+			rs = append(rs, r)
+		}
+		b.save(t, day, 80_000, position, rs...)
+		return get(h, href("/parts/", b.cylinders[position-1])).Body.String()
+	}
+	// 5.2500 − (5.2480 + 5.2490)/2
+	if page := text(measured("2025-03-01", 4, "5.2480")); !strings.Contains(page, "Choke, narrower at the head 0.0015 ±") || strings.Contains(page, "Limit of the choke") {
+		t.Errorf("without a limit: %s", page)
+	}
+	ok(t, b.AddLimit(ctx, store.LimitRow{Model: b.engine.Model.ID, Feature: b.feature(t, wear.Cylinder, "choke").ID, Unit: wear.Inch, Document: "TM 9-2815-220-24", Page: "WP 0135", Limit: wear.Limit{NewMin: ptr(inches(t, "0.0010")), NewMax: ptr(inches(t, "0.0020")), ServiceMin: ptr(wear.Value(0)), Wear: wear.Down}}))
+	wants(t, get(h, href("/parts/", b.cylinders[3])).Body.String(), "Choke +0.0015 ± 0.0", "in: new, 0.0015 inside the service limit", "Limit of the choke new 0.0010 to 0.0020, service at least 0.0000 in; TM 9-2815-220-24, p. WP 0135", "−(−0.0015) = +0.0015 in")
+	// 5.2500 − (5.2530 + 5.2490)/2
+	wants(t, measured("2025-03-02", 5, "5.2530"), "Taper, wider at the head 0.0010 ±", "Choke −0.0010 ± 0.0", "in: beyond, 0.0010 past the service limit", "Verdict on the choke")
+	wants(t, get(h, href("/engines/", b.engine.ID)).Body.String(), "choke of the barrel")
+	wants(t, get(h, "/features").Body.String(), "worked out from the barrel bore")
+	if page := text(get(h, href("/measure/engine/", b.engine.ID, "/", 4)).Body.String()); strings.Contains(page, "Choke") || !strings.Contains(page, "Barrel bore") {
+		t.Errorf("the sheet asks for the choke: %s", page)
+	}
+}
+
 // Pin and pin bore of US Army TM 9-2815-220-34 table 3-11: the fit that its
 // limits lead to is 0.0016L to 0.0020L, service 0.0032L; an end gap carried to
 // a wider bore grows by π times as much.
