@@ -71,9 +71,7 @@ func (d *demo) addEngine(e *demoEngine, n store.NewEngine) error {
 	}
 	e.model.id, e.model.stations, e.model.axes = made.Model.ID, made.Model.Stations, made.Model.Axes
 	made.Model.Grooves = e.model.grooves
-	if e.model.arrangement == "flat" { // the radial's barrels are nitrided: not ground
-		made.Model.Oversizes, made.Model.CleanUp = []wear.Value{254_000, 381_000}, 50_800 // 0.010, 0.015 and 0.002 in
-	}
+	made.Model.Oversizes, made.Model.CleanUp = []wear.Value{254_000, 381_000}, 50_800 // 0.010, 0.015 and 0.002 in
 	if e.model.arrangement == "radial" {
 		if err := d.book.SaveRods(d.ctx, made.Model.ID, radialRods); err != nil {
 			return err
