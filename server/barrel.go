@@ -191,7 +191,7 @@ func (d *dossier) chokeFact(shape wear.BarrelShape, u wear.Unit, add func(label,
 		limit = joinText(", ", limit, "service "+t)
 	}
 	add("Choke", size+" ± "+inUnit(a.U, u, 0)+" "+u.Name+": "+joinText(", ", a.Verdict.String(), plainText(a, u)))
-	add("Limit of the choke", limit+" "+u.Name+"; "+source(row))
+	add("Limit of the choke", strings.ReplaceAll(limit, "-", "−")+" "+u.Name+"; "+source(row))
 	step("choke", "− taper: above 0 where the barrel is narrower at the head", fmt.Sprintf("−(%s) = %s %s", signedText(-choke, u), size, u.Name), "FAA-H-8083-32, dimensional inspection")
 	if s, ok := verdictStep("the choke", choke, a, row.Limit, u); ok {
 		step(s.Text, s.Equation, s.Numbers, s.Source)
