@@ -60,7 +60,7 @@ func TestDemo(t *testing.T) {
 		{"size", demoBook.size}, {"engines full", demoBook.full}, {"abnormal", demoBook.abnormal}, {"heavy ring", demoBook.heavy}, {"pushed ring", demoBook.pushed}, {"late", demoBook.late}, {"dusty", demoBook.dusty},
 		{"undecided", demoBook.undecided}, {"too young", demoBook.young}, {"beyond", demoBook.beyond}, {"moved", demoBook.moved},
 		{"ground", demoBook.ground}, {"limit versions", demoBook.limits}, {"meters", demoBook.meters}, {"corrected reading", demoBook.corrected},
-		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf}, {"leaks", demoBook.leaks},
+		{"gauges", demoBook.gauges}, {"own feature", demoBook.ownFeature}, {"shelf and scrap", demoBook.shelf}, {"leaks", demoBook.leaks}, {"fits", demoBook.fits}, {"choke", demoBook.choke},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d.T = t

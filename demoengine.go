@@ -71,9 +71,7 @@ func (d *demo) addEngine(e *demoEngine, n store.NewEngine) error {
 	}
 	e.model.id, e.model.stations, e.model.axes = made.Model.ID, made.Model.Stations, made.Model.Axes
 	made.Model.Grooves = e.model.grooves
-	if e.model.arrangement == "flat" { // the radial's barrels are nitrided: not ground
-		made.Model.Oversizes, made.Model.CleanUp = []wear.Value{254_000, 381_000}, 50_800 // 0.010, 0.015 and 0.002 in
-	}
+	made.Model.Oversizes, made.Model.CleanUp = []wear.Value{254_000, 381_000}, 50_800 // 0.010, 0.015 and 0.002 in
 	if e.model.arrangement == "radial" {
 		if err := d.book.SaveRods(d.ctx, made.Model.ID, radialRods); err != nil {
 			return err
@@ -84,5 +82,8 @@ func (d *demo) addEngine(e *demoEngine, n store.NewEngine) error {
 
 // radialRods are the invented radial's crank and rods: 2.75, 10.25, 2.55 and
 // 7.7 in; piston pin 2.3 in below the crown, lowest ring 3.2 in, barrel from 6.3 in on.
+// Beside the master rod the knuckle pins lie at 2.53 in and farther round, on
+// link rods of 7.72 in.
 var radialRods = store.Rods{CrankRadius: 69_850_000, MasterRod: 260_350_000, KnuckleRadius: 64_770_000, LinkRod: 195_580_000,
-	PinToCrown: 58_420_000, BelowCrown: 81_280_000, SkirtEnd: 160_020_000}
+	PinToCrown: 58_420_000, BelowCrown: 81_280_000, SkirtEnd: 160_020_000, ListMaster: 5,
+	LinkRods: []store.LinkRod{{Position: 4, KnuckleRadius: 64_262_000, KnuckleAngle: 312.5, Length: 196_088_000}, {Position: 6, KnuckleRadius: 64_262_000, KnuckleAngle: 47.5, Length: 196_088_000}}}

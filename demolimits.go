@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"barrelbook/store"
 	"barrelbook/wear"
 )
@@ -15,11 +17,13 @@ type demoModel struct {
 	stations, axes []string
 	number         string  // beginning of its part numbers
 	life           float64 // overhaul life, hours
+	choke          float64 // of a new barrel, inches at its top
 	lines          []demoLine
+	more           []demoLine // that are not measured at every visit
 }
 
 func radialModel() *demoModel {
-	return &demoModel{name: "Halvorn R9", arrangement: "radial", cylinders: 9, grooves: 4, number: "H9-", life: 1400, lines: radialLines}
+	return &demoModel{name: "Halvorn R9", arrangement: "radial", cylinders: 9, grooves: 4, number: "H9-", life: 1400, choke: 0.0006, lines: radialLines, more: radialFits}
 }
 
 func flatModel() *demoModel {
@@ -112,7 +116,7 @@ func (l *demoLine) unit() wear.Unit {
 
 func (d *demo) addLimits() error {
 	for _, m := range []*demoModel{d.radial, d.flat} {
-		for _, l := range m.lines {
+		for _, l := range slices.Concat(m.lines, m.more) {
 			if err := d.addLimit(m, l, "A"); err != nil {
 				return err
 			}

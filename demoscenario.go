@@ -159,6 +159,9 @@ func (d *demo) visit(e *demoEngine, i int) error {
 		if i == len(e.visits)-1 && e.position[n].cylinder.Serial == abnormalBarrel {
 			d.pushRing(0)
 		}
+		if i == len(e.visits)-1 {
+			d.measureFits(e.position[n])
+		}
 	}
 	return nil
 }

@@ -36,6 +36,9 @@ func (d *demo) truth(p *demoPart, l *demoLine, at demoSpot) float64 {
 	if f.Oversize {
 		begin += p.Oversize.In(wear.Inch)
 	}
+	if l.feature == "barrel bore" && at.station == "top" {
+		begin -= p.engine.model.choke
+	}
 	low, high := number(l.newMin), number(l.newMax)
 	allowance := number(l.service) - (low+high)/2 // negative for what shrinks
 	hours := p.hours(at.ago)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"barrelbook/store"
 	"barrelbook/views"
 	"barrelbook/wear"
 )
@@ -123,6 +124,7 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 		add("Largest step", stepText)
 		step("taper", "mean at the head − mean at the lower end", taperNumbers(top.Name, bottom.Name, now, shape.Taper, u),
 			"FAA-H-8083-32, dimensional inspection; directions averaged as in US Army TM 9-2815-220-24 WP 0135")
+		d.chokeFact(shape, u, add, step)
 	}
 	at := spot(0, shape.Largest.Station, shape.Largest.Axis)
 	add("Largest diameter", strings.TrimSuffix(inUnit(float64(shape.Largest.Value), u, 0)+" "+u.Name+", "+at, ", "))
@@ -145,6 +147,55 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties. Within one sheet those of gauge and resolution alone: operator and temperature are the same for all its readings and cancel in a difference; for a mean of n axes divided by n", sure, "JCGM 100 (GUM) 5.1.2 and 5.2.2; ISO 14253-1")
 	}
 	d.oversizeFact(b, shape, u, add, step)
+}
+
+// choke is the choke of a barrel, less than 0 where it is wider at the head, held
+// against the limit that is typed for it; ok is false without one.
+func (d *dossier) choke(shape wear.BarrelShape) (choke wear.Value, row *store.LimitRow, a wear.Assessment, ok bool) {
+	f, known := d.featureNamed("choke")
+	if !known || !shape.Tapers {
+		return 0, nil, a, false
+	}
+	row, lim := d.limitOf(f, 0, 0)
+	if row == nil {
+		return 0, nil, a, false
+	}
+	choke = wear.Value(math.Round(-shape.Taper))
+	return choke, row, wear.Assess(choke, shape.TaperU, lim), true
+}
+
+// chokeNow is the verdict on the barrel's choke as it was last measured; no
+// limit where it cannot be told.
+func (d *dossier) chokeNow() wear.Verdict {
+	now := d.latestSizes("barrel bore", 0)
+	stations, _ := d.spotsOf(now)
+	shape, err := wear.ShapeOf(stations, spotReadings(now), nil)
+	if err != nil {
+		return wear.NoLimit
+	}
+	_, _, a, _ := d.choke(shape)
+	return a.Verdict
+}
+
+// chokeFact tells the choke with its sign and its verdict.
+func (d *dossier) chokeFact(shape wear.BarrelShape, u wear.Unit, add func(label, value string), step func(text, equation, numbers, source string)) {
+	choke, row, a, ok := d.choke(shape)
+	if !ok {
+		return
+	}
+	size, limit := signedText(choke, u), ""
+	if t := between(row.NewMin, row.NewMax, u); t != "" {
+		limit = "new " + t
+	}
+	if t := between(row.ServiceMin, row.ServiceMax, u); t != "" {
+		limit = joinText(", ", limit, "service "+t)
+	}
+	add("Choke", size+" ± "+inUnit(a.U, u, 0)+" "+u.Name+": "+joinText(", ", a.Verdict.String(), plainText(a, u)))
+	add("Limit of the choke", strings.ReplaceAll(limit, "-", "−")+" "+u.Name+"; "+source(row))
+	step("choke", "− taper: above 0 where the barrel is narrower at the head", fmt.Sprintf("−(%s) = %s %s", signedText(-choke, u), size, u.Name), "FAA-H-8083-32, dimensional inspection")
+	if s, ok := verdictStep("the choke", choke, a, row.Limit, u); ok {
+		step(s.Text, s.Equation, s.Numbers, s.Source)
+	}
 }
 
 // taperNumbers puts numbers into the taper: the means over the axes that both

@@ -87,6 +87,7 @@ func TestTwoTabs(t *testing.T) {
 		{fmt.Sprintf("/gauges?id=%d", gauge.ID), "/gauges", "due", "resolution", "2031-01-01", "0.0004", "0.0003", []string{"Calibration due", "Resolution"}},
 		{"/settings", "/settings", "shop", "next_in", "Their shop", "75.0", "80.0", []string{"Name of the shop", "Next inspection in"}},
 		{fmt.Sprintf("/models/%d", b.engine.Model.ID), fmt.Sprintf("/models/%d", b.engine.Model.ID), "clean_up", "family", "0.0010", "theirs", "mine", []string{"Clean-up", "Family"}},
+		{fmt.Sprintf("/models/%d/rods", b.engine.Model.ID), fmt.Sprintf("/models/%d/rods", b.engine.Model.ID), "crank_radius", "pin_to_crown", "2.7500", "2.3000", "2.4000", []string{"Crank radius", "Pin to crown"}},
 	} {
 		one, two := standing(t, get(h, x.page), x.action), standing(t, get(h, x.page), x.action)
 		one.Set(x.only, x.first)

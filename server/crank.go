@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -27,7 +28,7 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 	f := asked(r)
 	p := views.Crank{Page: s.page(r, "Crank positions of "+e.Serial, views.NavEngines), Engine: e.Serial, EngineHref: href("/engines/", e.ID), Action: href("/engines/", e.ID, "/crank"), Radial: e.Arrangement == "radial", TurningHref: href("/models/", e.Model.ID, "/turning"),
 		Unknown: []string{"What stops a rising piston, or the rod in the crankcase: only the rods' own geometry is reckoned.", "Play in bearings and pins: a dial gauge on the piston tells true top dead centre better than any reckoning."},
-		Assumed: []string{"All link rods are alike, each knuckle lies under its own cylinder (ψ = α), and no piston pin lies beside its cylinder's axis."}}
+		Assumed: rodsAssumed(e)}
 	for n := 1; n <= e.Cylinders; n++ {
 		p.Positions = append(p.Positions, views.Option{Value: itoa(n), Label: "position " + itoa(n)})
 	}
@@ -40,14 +41,14 @@ func (s *Server) crank(w http.ResponseWriter, r *http.Request) error {
 		} else if centres, err = row.DeadCentres(); err != nil {
 			p.Missing = "The lengths typed for crank and rods do not make an engine: " + err.Error() + "."
 		} else {
-			p.Rods = rodFacts(e.Model.Rods, set.Unit)
+			p.Rods = rodFacts(e, set.Unit)
 			crankLean(&p, f, row, e, places, set.Unit)
 		}
 		if p.Missing != "" {
 			p.LeanMissing = "It can be reckoned once crank and rods are typed."
 		}
 	}
-	crankRows(&p, places, centres, known, set.Unit)
+	crankRows(&p, e, places, centres, known, set.Unit)
 	if f.text("angle") != "" && len(centres) > 0 {
 		crankAngle(&p, f, e, places, centres, set.Unit)
 	}
@@ -64,24 +65,36 @@ func rodRow(e store.Engine, places []wear.CrankPlace) (row wear.RodRow, missing 
 		return row, "True dead centres are reckoned for one row of cylinders only."
 	case e.MasterRod == 0:
 		return row, "True dead centres can be told once the engine says which cylinder has the master rod."
-	case rods.CrankRadius == 0 || rods.MasterRod == 0 || rods.KnuckleRadius == 0 || rods.LinkRod == 0:
+	case len(rods.LinkRods) > 0 && e.Cylinders != e.Model.Cylinders:
+		return row, fmt.Sprintf("The link rods of this model are typed for %d cylinders; this engine has %d.", e.Model.Cylinders, e.Cylinders)
+	}
+	row = rods.Row(places, e.MasterRod)
+	if rods.CrankRadius == 0 || rods.MasterRod == 0 || slices.ContainsFunc(row.Cylinders, func(c wear.RodCylinder) bool {
+		return c.Position != row.Master && (c.KnuckleRadius == 0 || c.LinkRod == 0)
+	}) {
 		return row, "True dead centres of link-rod cylinders differ from the nominal by up to some degrees. They can be told once crank and rods are typed for this model."
-	}
-	row = wear.RodRow{Crank: rods.CrankRadius, MasterRod: rods.MasterRod, Master: e.MasterRod}
-	master := 0.0
-	for _, c := range places {
-		if c.Master {
-			master = c.Angle
-		}
-	}
-	for _, c := range places {
-		row.Cylinders = append(row.Cylinders, wear.RodCylinder{Position: c.Position, Axis: c.Angle, KnuckleRadius: rods.KnuckleRadius, KnuckleAngle: c.Angle - master, LinkRod: rods.LinkRod})
 	}
 	return row, ""
 }
 
-func rodFacts(r store.Rods, u wear.Unit) []views.Fact {
+// rodsAssumed is what the positions are reckoned with beside what was typed.
+func rodsAssumed(e store.Engine) []string {
+	rods, said := e.Model.Rods, []string{}
+	switch {
+	case len(rods.LinkRods) == 0:
+		said = append(said, "All link rods are alike, and each knuckle lies under its own cylinder (ψ = α).")
+	default:
+		said = append(said, "Knuckle pins and link rods are as typed for the model, by cylinder where one differs; a knuckle pin of which no angle is typed lies under its own cylinder (ψ = α).")
+		if e.MasterRod != 0 && e.MasterRod != rods.ListMaster {
+			said = append(said, fmt.Sprintf("They are typed for the master rod in position %d. Here it is in position %d, and each link rod stands as many positions after it.", rods.ListMaster, e.MasterRod))
+		}
+	}
+	return append(said, "No piston pin lies beside its cylinder's axis.")
+}
+
+func rodFacts(e store.Engine, u wear.Unit) []views.Fact {
 	var facts []views.Fact
+	r := e.Model.Rods
 	for _, x := range []struct {
 		label string
 		v     wear.Value
@@ -90,8 +103,31 @@ func rodFacts(r store.Rods, u wear.Unit) []views.Fact {
 			facts = append(facts, views.Fact{Label: x.label, Value: x.v.Format(u) + " " + u.Name})
 		}
 	}
+	for n := 1; n <= e.Cylinders; n++ {
+		if own, ok := r.Own(n, e.MasterRod, e.Cylinders); ok {
+			facts = append(facts, views.Fact{Label: "Position " + itoa(n) + " differs", Value: linkRodText(own, u)})
+		}
+	}
 	return facts
 }
+
+// linkRodText writes what differs in one cylinder.
+func linkRodText(l store.LinkRod, u wear.Unit) string {
+	text := ""
+	if l.KnuckleRadius != 0 {
+		text = "knuckle radius " + l.KnuckleRadius.Format(u) + " " + u.Name
+	}
+	if l.KnuckleAngle != 0 {
+		text = joinText(", ", text, "knuckle angle "+angleText(l.KnuckleAngle)+"°")
+	}
+	if l.Length != 0 {
+		text = joinText(", ", text, "link rod "+l.Length.Format(u)+" "+u.Name)
+	}
+	return text
+}
+
+// angleText writes an angle as it was typed.
+func angleText(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 func degrees(x float64) string { return strconv.FormatFloat(x+0, 'f', 1, 64) + "°" }
 
@@ -107,7 +143,7 @@ func offsetText(x float64) string {
 	return strings.Replace(t, "-", "−", 1) + "°"
 }
 
-func crankRows(p *views.Crank, places []wear.CrankPlace, centres []wear.DeadCentre, known bool, u wear.Unit) {
+func crankRows(p *views.Crank, e store.Engine, places []wear.CrankPlace, centres []wear.DeadCentre, known bool, u wear.Unit) {
 	mm := func(x float64) string { return inUnit(x*1e6, u, 0) + " " + u.Name }
 	for _, c := range places {
 		row := views.CrankRow{Position: itoa(c.Position), Master: c.Master}
@@ -125,12 +161,25 @@ func crankRows(p *views.Crank, places []wear.CrankPlace, centres []wear.DeadCent
 	if !known && p.Missing == "" {
 		p.Missing = "Crank angles of this arrangement are the maker's: its firing order is not kept in the book."
 	}
+	p.Steps = append(p.Steps, centreSteps(e, centres)...)
+}
+
+// centreSteps are how dead centres were worked out: of the first link-rod
+// cylinder that is like the others, and of each that differs.
+func centreSteps(e store.Engine, centres []wear.DeadCentre) (steps []views.WorkedStep) {
+	alike := false
 	for _, d := range centres {
-		if d.Position != 0 && d.TopOffset != 0 {
-			p.Steps = append(p.Steps, workedSteps(d.Working)...)
-			break
+		_, own := e.Model.Rods.Own(d.Position, e.MasterRod, e.Cylinders)
+		if d.Position == e.MasterRod || alike && !own {
+			continue
+		}
+		alike = alike || !own
+		for _, step := range workedSteps(d.Working) {
+			step.Text += ", position " + itoa(d.Position)
+			steps = append(steps, step)
 		}
 	}
+	return steps
 }
 
 // crankAngle tells how far below its top each piston stands at a crank angle.
@@ -285,33 +334,21 @@ func (s *Server) rods(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	fields := []struct {
-		name string
-		to   *wear.Value
-	}{{"crank_radius", &m.Rods.CrankRadius}, {"master_rod", &m.Rods.MasterRod}, {"knuckle_radius", &m.Rods.KnuckleRadius}, {"link_rod", &m.Rods.LinkRod}, {"pin_to_crown", &m.Rods.PinToCrown}, {"below_crown", &m.Rods.BelowCrown}, {"skirt_end", &m.Rods.SkirtEnd}}
-	values := map[string]string{}
-	for _, x := range fields {
-		if *x.to != 0 {
-			values[x.name] = x.to.Format(set.Unit)
-		}
-	}
-	f := blankForm(values)
+	f := changingForm(rodValues(m, set.Unit))
 	back := views.Link{Text: "Back to the limits", Href: href("/limits?model=", m.ID)}
 	if r.Method == http.MethodPost {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		for _, x := range fields {
-			*x.to = 0
-			if v := f.value(x.name, set.Unit); v != nil {
-				*x.to = *v
-			}
-		}
-		if err := f.refused(m.Rods.Check(), nil); err != nil {
+		m.Rods = readRods(f, m, set.Unit)
+		if err := f.refused(m.CheckRods(), nil); err != nil {
 			return err
 		}
 		if f.ok() {
-			err := s.book.SaveRods(r.Context(), m.ID, m.Rods)
+			err := s.book.SaveRods(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+				now, err := s.book.Model(ctx, m.ID)
+				return rodValues(now, set.Unit), err
+			}), m.ID, m.Rods)
 			if err == nil {
 				return s.redirect(w, r, back.Href, "Crank and rods of "+m.Name+" were saved.")
 			}
@@ -320,5 +357,80 @@ func (s *Server) rods(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return s.draw(w, r, f.status(), views.RodsPage(views.RodsForm{Page: s.page(r, "Crank and rods of "+m.Name, views.NavLimits), Action: href("/models/", m.ID, "/rods"), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name, Back: back}))
+	p := views.RodsForm{Page: s.page(r, "Crank and rods of "+m.Name, views.NavLimits), Action: href("/models/", m.ID, "/rods"), Draft: f.draft(), Model: m.Name, Unit: set.Unit.Name, Back: back}
+	if m.OneRow() {
+		for n := 1; n <= m.Cylinders; n++ {
+			p.Positions = append(p.Positions, itoa(n))
+		}
+	}
+	return s.draw(w, r, f.status(), views.RodsPage(p))
+}
+
+// rodField is a length that is typed on the page of crank and rods.
+type rodField struct {
+	name string
+	to   *wear.Value
+}
+
+func rodFields(r *store.Rods) []rodField {
+	return []rodField{{"crank_radius", &r.CrankRadius}, {"master_rod", &r.MasterRod}, {"knuckle_radius", &r.KnuckleRadius}, {"link_rod", &r.LinkRod}, {"pin_to_crown", &r.PinToCrown}, {"below_crown", &r.BelowCrown}, {"skirt_end", &r.SkirtEnd}}
+}
+
+// rodValues is what stands in the form of a model's crank and rods.
+func rodValues(m store.Model, u wear.Unit) map[string]string {
+	v := map[string]string{}
+	write := func(name string, x wear.Value) {
+		if x != 0 {
+			v[name] = x.Format(u)
+		}
+	}
+	for _, x := range rodFields(&m.Rods) {
+		write(x.name, *x.to)
+	}
+	if m.Rods.ListMaster != 0 {
+		v["list_master"] = itoa(m.Rods.ListMaster)
+	}
+	for _, l := range m.Rods.LinkRods {
+		at := "-" + itoa(l.Position)
+		write("knuckle_radius"+at, l.KnuckleRadius)
+		write("link_rod"+at, l.Length)
+		if l.KnuckleAngle != 0 {
+			v["knuckle_angle"+at] = angleText(l.KnuckleAngle)
+		}
+	}
+	return v
+}
+
+func readRods(f *form, m store.Model, u wear.Unit) store.Rods {
+	var r store.Rods
+	length := func(name string) wear.Value {
+		if v := f.value(name, u); v != nil {
+			return *v
+		}
+		return 0
+	}
+	for _, x := range rodFields(&r) {
+		*x.to = length(x.name)
+	}
+	if !m.OneRow() {
+		r.LinkRods, r.ListMaster = m.Rods.LinkRods, m.Rods.ListMaster
+		return r
+	}
+	master := f.number("list_master", 1, m.Cylinders, false)
+	for n := 1; n <= m.Cylinders; n++ {
+		at := "-" + itoa(n)
+		l := store.LinkRod{Position: n, KnuckleRadius: length("knuckle_radius" + at)}
+		if f.text("knuckle_angle"+at) != "" {
+			if l.KnuckleAngle = f.fraction("knuckle_angle" + at); l.KnuckleAngle == 0 && !f.has("knuckle_angle"+at) {
+				f.fault("knuckle_angle"+at, "a knuckle pin at 0° would lie in the master rod")
+			}
+		}
+		if l.Length = length("link_rod" + at); l != (store.LinkRod{Position: n}) {
+			r.LinkRods = append(r.LinkRods, l)
+		}
+	}
+	if len(r.LinkRods) > 0 {
+		r.ListMaster = master
+	}
+	return r
 }

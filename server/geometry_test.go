@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
@@ -61,6 +62,38 @@ func TestBarrelSharedErrors(t *testing.T) {
 	b.save(t, "2025-03-01", 70_000, 2, rs...)
 	h, _ := serving(t, b.Book)
 	wants(t, get(h, href("/parts/", b.cylinders[1])).Body.String(), "out-of-round, top: 1.645 √(0.00020² + 0.00020²) = 0.00047 in", "taper: 1.645 × 0.00020 = 0.00033 in", "Taper, wider at the head 0.0055 ± 0.0003 in", "one for a whole sheet")
+}
+
+// A barrel is replaced where the average at its head end exceeds that at its
+// flange end (US Army TM 9-2815-220-24 WP 0135): its choke, the difference of the
+// averages, may not come below 0. It is worked out from the bores, and a sheet
+// does not ask for it.
+func TestChokeOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	h, _ := serving(t, b.Book)
+	measured := func(day wear.Day, position int, head string) string {
+		var rs []store.NewReading
+		for _, x := range [][3]string{{"top", "thrust", head}, {"top", "pin", "5.2490"}, {"bottom", "thrust", "5.2500"}, {"bottom", "pin", "5.2500"}} {
+			r := b.number(t, b.cylinders[position-1], wear.Cylinder, "barrel bore", x[2])
+			r.Station, r.Axis = x[0], x[1]
+			rs = append(rs, r)
+		}
+		b.save(t, day, 80_000, position, rs...)
+		return get(h, href("/parts/", b.cylinders[position-1])).Body.String()
+	}
+	// 5.2500 − (5.2480 + 5.2490)/2
+	if page := text(measured("2025-03-01", 4, "5.2480")); !strings.Contains(page, "Choke, narrower at the head 0.0015 ±") || strings.Contains(page, "Limit of the choke") {
+		t.Errorf("without a limit: %s", page)
+	}
+	ok(t, b.AddLimit(ctx, store.LimitRow{Model: b.engine.Model.ID, Feature: b.feature(t, wear.Cylinder, "choke").ID, Unit: wear.Inch, Document: "TM 9-2815-220-24", Page: "WP 0135", Limit: wear.Limit{NewMin: ptr(inches(t, "0.0010")), NewMax: ptr(inches(t, "0.0020")), ServiceMin: ptr(wear.Value(0)), Wear: wear.Down}}))
+	wants(t, get(h, href("/parts/", b.cylinders[3])).Body.String(), "Choke +0.0015 ± 0.0", "in: new, 0.0015 inside the service limit", "Limit of the choke new 0.0010 to 0.0020, service at least 0.0000 in; TM 9-2815-220-24, p. WP 0135", "−(−0.0015) = +0.0015 in")
+	// 5.2500 − (5.2530 + 5.2490)/2
+	wants(t, measured("2025-03-02", 5, "5.2530"), "Taper, wider at the head 0.0010 ±", "Choke −0.0010 ± 0.0", "in: beyond, 0.0010 past the service limit", "Verdict on the choke")
+	wants(t, get(h, href("/engines/", b.engine.ID)).Body.String(), "choke of the barrel")
+	wants(t, get(h, "/features").Body.String(), "worked out from the barrel bore")
+	if page := text(get(h, href("/measure/engine/", b.engine.ID, "/", 4)).Body.String()); strings.Contains(page, "Choke") || !strings.Contains(page, "Barrel bore") {
+		t.Errorf("the sheet asks for the choke: %s", page)
+	}
 }
 
 // Pin and pin bore of US Army TM 9-2815-220-34 table 3-11: the fit that its
@@ -136,6 +169,58 @@ func TestCrankOnPage(t *testing.T) {
 	w := post(h, model, formOf("crank_radius=70", "master_rod=60", "link_rod=x"))
 	if w.Code != 422 || !strings.Contains(w.Body.String(), "a rod is longer than the crank radius") && !strings.Contains(w.Body.String(), "is not a number") || !strings.Contains(w.Body.String(), `value="x"`) {
 		t.Errorf("bad lengths: %d %s", w.Code, text(w.Body.String()))
+	}
+}
+
+// A knuckle pin that lies with the crankpin in its cylinder's axis brings top
+// dead centre right: at 120° after the master ψ = 120° + arcsin((70/260) sin
+// 120°) = 133.4832°, and with a + l = L the piston stands at r + L = 330 mm, all
+// by the drawing. In an engine with its master rod elsewhere the rod goes along.
+func TestRodsByCylinderOnPage(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	set := must[store.Settings](t)(b.Settings(ctx))
+	set.Unit = wear.Millimetre
+	ok(t, b.SaveSettings(ctx, set))
+	h, _ := serving(t, b.Book)
+	model := href("/models/", b.engine.Model.ID, "/rods")
+	all := []string{"crank_radius=70", "master_rod=260", "knuckle_radius=65", "link_rod=195", "pin_to_crown=60", "below_crown=110", "skirt_end=100"}
+	if w := post(h, model, formOf(append(all, "list_master=5", "knuckle_angle-8=133.4832", "knuckle_radius-2=64", "link_rod-2=196")...)); w.Code != 303 {
+		t.Fatalf("the list: %d %s", w.Code, text(w.Body.String()))
+	}
+	form := get(h, model).Body.String()
+	for _, typed := range []string{`name="knuckle_angle-8" type="text" value="133.4832"`, `value="64.000"`, `value="196.000"`, `<option value="5" selected>`, `<details class="rare" open>`} {
+		if !strings.Contains(form, typed) {
+			t.Errorf("the form lacks %s", typed)
+		}
+	}
+	crank := href("/engines/", b.engine.ID, "/crank")
+	wants(t, get(h, crank+"?angle=280").Body.String(), "8 280.0° 280.0° 0.00°", "330.000 mm 0.000 mm", "6 200.0° 200.6° +0.60° −0.98° 140.013 mm", "Position 8 differs knuckle angle 133.4832°", "Position 2 differs knuckle radius 64.000 mm, link rod 196.000 mm",
+		"True top dead centre: largest s, position 8", "α 120.00°, ψ 133.48°", "a 64.000, l 196.000 mm", "by cylinder where one differs")
+	e := must[store.Engine](t)(b.Engine(ctx, b.engine.ID))
+	ok(t, b.SaveEngine(ctx, e.ID, store.NewEngine{Serial: e.Serial, Model: e.Model.Name, Arrangement: e.Arrangement, Cylinders: e.Cylinders, MasterRod: 4, Day: e.HoursDay, Shows: e.Hours}))
+	wants(t, get(h, crank).Body.String(), "7 240.0° 240.0° 0.00°", "typed for the master rod in position 5. Here it is in position 4", "Position 7 differs knuckle angle 133.4832°")
+
+	refused := append(slices.Clone(all), "list_master=", "knuckle_angle-8=a hair", "knuckle_radius-2=640", "knuckle_angle-3=0", "link_rod-9=2,5")
+	w := post(h, model, formOf(refused...))
+	if w.Code != 422 {
+		t.Fatalf("nonsense: %d", w.Code)
+	}
+	for _, kept := range []string{`value="a hair"`, `value="640"`, `value="2,5"`} {
+		if !strings.Contains(w.Body.String(), kept) {
+			t.Errorf("%s was lost", kept)
+		}
+	}
+	wants(t, w.Body.String(), `Knuckle angle, position 8 : "a hair" is not a number`, "Knuckle angle, position 3 : a knuckle pin at 0° would lie in the master rod", "Master rod in : say which cylinder has the master rod")
+	wants(t, post(h, model, formOf(append(slices.Clone(all), "list_master=5", "knuckle_angle-8=226.5", "link_rod-5=195", "knuckle_radius-2=640")...)).Body.String(), "Knuckle angle, position 8 : more than 25° off its cylinder, which stands 120° after the master rod",
+		"Link rod, position 5 : position 5 has the master rod", "Knuckle radius, position 2 : more than a quarter off")
+	if now := must[store.Model](t)(b.Model(ctx, e.Model.ID)).Rods; len(now.LinkRods) != 2 {
+		t.Errorf("refused forms changed the list: %+v", now)
+	}
+	if w := post(h, model, formOf(all...)); w.Code != 303 {
+		t.Errorf("taking the list out: %d", w.Code)
+	}
+	if now := must[store.Model](t)(b.Model(ctx, e.Model.ID)).Rods; len(now.LinkRods) != 0 || now.ListMaster != 0 {
+		t.Errorf("the list stays: %+v", now)
 	}
 }
 

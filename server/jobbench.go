@@ -95,7 +95,7 @@ func (s *Server) mindBench(r *http.Request, b *bench) (err error) {
 	stacks, err := s.fitStacks(r.Context(), b.engine, b.parts)
 	b.mind = map[int]minded{}
 	for n, st := range stacks {
-		b.mind[n] = st.mindedFit(minded{})
+		b.mind[n] = st.minded(minded{})
 	}
 	return err
 }

@@ -14,7 +14,7 @@ import (
 )
 
 // minded is what is to be minded at a position beside the readings of its
-// parts: a fit, or the leak test. Its verdict is undecided or beyond, else
+// parts: a fit, the choke, or the leak test. Its verdict is undecided or beyond, else
 // there is nothing.
 type minded struct {
 	verdict wear.Verdict
@@ -144,13 +144,16 @@ func (s *Server) mindedOn(ctx context.Context, e store.Engine, slots []store.Slo
 		return nil, err
 	}
 	for n, st := range stacks {
-		at[n] = st.mindedFit(at[n])
+		at[n] = st.minded(at[n])
 	}
 	return at, nil
 }
 
-// mindedFit adds the worst fit of a stack.
-func (st stack) mindedFit(m minded) minded {
+// minded adds the worst fit of a stack, and the choke of its barrel.
+func (st stack) minded(m minded) minded {
+	if d := st[slotKey{wear.Cylinder, 0}]; d != nil {
+		m = m.worse(d.chokeNow(), "choke of the barrel")
+	}
 	f := st.fits()
 	if f == nil {
 		return m
@@ -182,7 +185,7 @@ func (s *Server) fitStacks(ctx context.Context, e store.Engine, slots []store.Sl
 	if err != nil {
 		return nil, err
 	}
-	features, limits := map[int64]wear.Feature{}, map[int64]store.Limits{}
+	features, limits, models := map[int64]wear.Feature{}, map[int64]store.Limits{}, map[int64]store.Model{e.Model.ID: e.Model}
 	for _, f := range fs {
 		features[f.ID] = f
 	}
@@ -208,7 +211,12 @@ func (s *Server) fitStacks(ctx context.Context, e store.Engine, slots []store.Sl
 				return nil, err
 			}
 		}
-		d.limits = limits[model]
+		if _, ok := models[model]; !ok {
+			if models[model], err = s.book.Model(ctx, model); err != nil {
+				return nil, err
+			}
+		}
+		d.limits, d.model = limits[model], models[model]
 		if stacks[x.Position] == nil {
 			stacks[x.Position] = stack{}
 		}

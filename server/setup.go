@@ -42,6 +42,8 @@ func (s *Server) features(w http.ResponseWriter, r *http.Request) error {
 			row.GroupHref = href("/features/", x.ID, "/group")
 		}
 		switch {
+		case x.Derived:
+			row.Spots = "worked out from the barrel bore"
 		case x.Stations:
 			row.Spots = "stations and axes"
 		case x.Groove:

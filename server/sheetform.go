@@ -42,7 +42,7 @@ func (k *sheetWork) parts() []views.SheetPart {
 	for _, p := range k.subject.parts {
 		v := views.SheetPart{ID: "part-" + strconv.FormatInt(p.ID, 10), Name: partName(p.Kind, p.Serial), Href: href("/parts/", p.ID), About: k.aboutPart(p)}
 		for _, f := range k.features {
-			if f.Kind == p.Kind {
+			if f.Kind == p.Kind && !f.Derived {
 				if b := k.block(p, f); len(b.Rows) > 0 {
 					v.Blocks = append(v.Blocks, b)
 				}
@@ -164,7 +164,7 @@ func (k *sheetWork) read(f *form) store.NewSheet {
 	head := k.gauge(f, "gauge")
 	for _, p := range k.subject.parts {
 		for _, x := range k.features {
-			if x.Kind != p.Kind {
+			if x.Kind != p.Kind || x.Derived {
 				continue
 			}
 			extras := k.extras(f, p, x, head)

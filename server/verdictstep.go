@@ -16,7 +16,7 @@ func verdictStep(text string, v wear.Value, a wear.Assessment, lim wear.Limit, u
 		return step, false
 	}
 	size := inUnit(float64(v), u, 1)
-	room := size + " − " + inUnit(float64(v)-a.Room, u, 1)
+	room := size + " − " + minusText(float64(v)-a.Room, u)
 	if max := lim.ServiceMax; !a.Tight() && max != nil && float64(*max-v) == a.Room {
 		room = inUnit(float64(*max), u, 1) + " − " + size
 	}
@@ -30,6 +30,14 @@ func verdictStep(text string, v wear.Value, a wear.Assessment, lim wear.Limit, u
 	return views.WorkedStep{Text: "verdict on " + text, Equation: "room = bound − size, on the low side size − bound; beyond where room < −U, undecided from −U to U, else serviceable, or new inside the new limits",
 		Numbers: fmt.Sprintf("%s = %s; U = 1.645 × %s = %s %s; %s: %s", room, signedText(wear.Value(math.Round(a.Room)), u), inUnit(a.U/wear.ExpandedU(1), u, 1), inUnit(a.U, u, 1), u.Name, how, a.Verdict),
 		Source:  "ISO 14253-1; one-sided 95 %, NIST/SEMATECH e-Handbook 1.3.6.7.1"}, true
+}
+
+// minusText writes what is taken off, in brackets where it is less than 0.
+func minusText(x float64, u wear.Unit) string {
+	if t := inUnit(-x, u, 1); x < 0 {
+		return "(−" + t + ")"
+	}
+	return inUnit(x, u, 1)
 }
 
 // verdictSteps are those on the worst of some readings of each feature.

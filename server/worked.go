@@ -251,7 +251,7 @@ func (d *dossier) countFacts(spots []spotReading, f wear.Feature, u wear.Unit) [
 	words := "as typed: no temperature was taken"
 	switch w := warmthStep(ss, d.part.Kind, d.set); {
 	case !f.Expands():
-		words = "as typed, at any temperature: the room between two parts changes only by the difference of their expansions"
+		words = "as typed, at any temperature: a difference of two sizes changes only by the difference of their expansions"
 		if f.Fit {
 			words += "; parts that expand differently are better measured each by itself"
 		}

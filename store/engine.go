@@ -33,14 +33,6 @@ type Model struct {
 	Overhaul    wear.Hours // between overhauls, 0 where not typed
 }
 
-// Rods are the lengths of a radial's crank and rods, between centres.
-type Rods struct {
-	CrankRadius, MasterRod wear.Value
-	KnuckleRadius, LinkRod wear.Value // knuckle pin from the crankpin, and the link rod on it
-	PinToCrown, BelowCrown wear.Value // piston pin to crown; crown to the lower side of the lowest ring
-	SkirtEnd               wear.Value // crank's centre to where the barrel's bore ends
-}
-
 // Engine is one engine. Hours are those of the latest meter entry, in total.
 type Engine struct {
 	ID          int64
@@ -57,14 +49,14 @@ type Engine struct {
 	HoursDay    wear.Day   // day of that entry, empty where there is none
 }
 
-const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.family, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.rows, m.anticlockwise, m.weight_spread, m.overhaul, m.stations, m.axes, m.oversizes, m.firing, m.order_off, m.order_on"
+const modelColumns = "m.id, m.name, m.arrangement, m.cylinders, m.grooves, m.family, m.clean_up, m.crank_radius, m.master_rod, m.knuckle_radius, m.link_rod, m.pin_to_crown, m.below_crown, m.skirt_end, m.rows, m.anticlockwise, m.weight_spread, m.overhaul, m.stations, m.axes, m.oversizes, m.firing, m.order_off, m.order_on, m.link_rods_master, m.link_rods"
 
 // modelLists are a model's lists as they are stored.
-type modelLists struct{ stations, axes, oversizes, firing, off, on string }
+type modelLists struct{ stations, axes, oversizes, firing, off, on, linkRods string }
 
 func modelTargets(m *Model, lists *modelLists) []any {
 	return []any{&m.ID, &m.Name, &m.Arrangement, &m.Cylinders, &m.Grooves, &m.Family, &m.CleanUp, &m.Rods.CrankRadius, &m.Rods.MasterRod, &m.Rods.KnuckleRadius, &m.Rods.LinkRod,
-		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &m.Turning.Rows, &m.Turning.Anticlockwise, &m.Spread, &m.Overhaul, &lists.stations, &lists.axes, &lists.oversizes, &lists.firing, &lists.off, &lists.on}
+		&m.Rods.PinToCrown, &m.Rods.BelowCrown, &m.Rods.SkirtEnd, &m.Turning.Rows, &m.Turning.Anticlockwise, &m.Spread, &m.Overhaul, &lists.stations, &lists.axes, &lists.oversizes, &lists.firing, &lists.off, &lists.on, &m.Rods.ListMaster, &lists.linkRods}
 }
 
 func (m *Model) read(lists modelLists) error {
@@ -75,6 +67,10 @@ func (m *Model) read(lists modelLists) error {
 			return fmt.Errorf("read oversizes of model: %w", err)
 		}
 		m.Oversizes = append(m.Oversizes, wear.Value(nm))
+	}
+	var err error
+	if m.Rods.LinkRods, err = readLinkRods(lists.linkRods); err != nil {
+		return fmt.Errorf("read link rods of model: %w", err)
 	}
 	return m.Turning.read(lists)
 }
@@ -167,43 +163,6 @@ func (b *Book) SaveModel(ctx context.Context, m Model) error {
 			return fmt.Errorf("save model: %w", err)
 		}
 		return touchMeasured(ctx, t, "feature_id IN (SELECT feature_id FROM wider WHERE models = 1)")
-	})
-}
-
-// Check says, as Invalid, which lengths cannot be: each is blank or up to 1 m,
-// and rods are longer than what they turn on.
-func (r Rods) Check() error {
-	const most = 1_000_000_000
-	var bad Invalid
-	for _, x := range []struct {
-		field string
-		v     wear.Value
-	}{{"crank_radius", r.CrankRadius}, {"master_rod", r.MasterRod}, {"knuckle_radius", r.KnuckleRadius}, {"link_rod", r.LinkRod}, {"pin_to_crown", r.PinToCrown}, {"below_crown", r.BelowCrown}, {"skirt_end", r.SkirtEnd}} {
-		if x.v < 0 || x.v > most {
-			bad = append(bad, FieldError{Field: x.field, Message: "a length from 0 to 1 m"})
-		}
-	}
-	if r.MasterRod != 0 && r.MasterRod <= r.CrankRadius {
-		bad = append(bad, FieldError{Field: "master_rod", Message: "a rod is longer than the crank radius"})
-	}
-	if r.LinkRod != 0 && r.MasterRod != 0 && r.LinkRod >= r.MasterRod {
-		bad = append(bad, FieldError{Field: "link_rod", Message: "a link rod is shorter than the master rod"})
-	}
-	return bad.orNil()
-}
-
-// SaveRods keeps the lengths of a model's crank and rods.
-func (b *Book) SaveRods(ctx context.Context, model int64, r Rods) error {
-	if err := r.Check(); err != nil {
-		return err
-	}
-	return b.tx(ctx, func(ctx context.Context, t *tx) error {
-		_, err := t.ExecContext(ctx, "UPDATE model SET crank_radius = ?, master_rod = ?, knuckle_radius = ?, link_rod = ?, pin_to_crown = ?, below_crown = ?, skirt_end = ? WHERE id = ?",
-			r.CrankRadius, r.MasterRod, r.KnuckleRadius, r.LinkRod, r.PinToCrown, r.BelowCrown, r.SkirtEnd, model)
-		if err != nil {
-			return fmt.Errorf("save rods: %w", err)
-		}
-		return nil
 	})
 }
 

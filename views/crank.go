@@ -56,12 +56,57 @@ type CrankDrop struct {
 }
 
 // RodsForm is a model's crank and rods. Fields: crank_radius, master_rod,
-// knuckle_radius, link_rod, pin_to_crown, below_crown, skirt_end.
+// knuckle_radius, link_rod, pin_to_crown, below_crown, skirt_end; where a
+// cylinder differs list_master, and knuckle_radius-3, knuckle_angle-3,
+// link_rod-3 by position.
 type RodsForm struct {
-	Page   Page
-	Action string
-	Draft  Draft
-	Model  string
-	Unit   string
-	Back   Link
+	Page      Page
+	Action    string
+	Draft     Draft
+	Model     string
+	Unit      string
+	Positions []string // of the cylinders that can differ; none where that is not reckoned
+	Back      Link
+}
+
+// masters are the cylinders that can have the master rod.
+func (p RodsForm) masters() []Option {
+	os := []Option{{Label: "choose"}}
+	for _, n := range p.Positions {
+		os = append(os, Option{n, "position " + n})
+	}
+	return os
+}
+
+// byCylinder are the fields of one cylinder that differs.
+func (p RodsForm) byCylinder(position string) []Field {
+	return []Field{
+		{Name: "knuckle_radius-" + position, Label: "Knuckle radius, position " + position, InputMode: "decimal", Unit: p.Unit},
+		{Name: "knuckle_angle-" + position, Label: "Knuckle angle, position " + position, InputMode: "decimal", Unit: "°"},
+		{Name: "link_rod-" + position, Label: "Link rod, position " + position, InputMode: "decimal", Unit: p.Unit},
+	}
+}
+
+// differs reports whether anything was typed by cylinder.
+func (p RodsForm) differs() bool {
+	for _, n := range p.Positions {
+		for _, f := range p.byCylinder(n) {
+			if p.Draft.Value(f.Name) != "" {
+				return true
+			}
+		}
+	}
+	return p.Draft.Fault("list_master").Message != ""
+}
+
+// labels are the fields' names for people.
+func (p RodsForm) labels() map[string]string {
+	names := map[string]string{"crank_radius": "Crank radius", "master_rod": "Master rod", "knuckle_radius": "Knuckle radius", "link_rod": "Link rod", "pin_to_crown": "Pin to crown", "below_crown": "Lowest ring below the crown", "skirt_end": "End of the barrel",
+		"list_master": "Master rod in"}
+	for _, n := range p.Positions {
+		for _, f := range p.byCylinder(n) {
+			names[f.Name] = f.Label
+		}
+	}
+	return names
 }

@@ -109,7 +109,7 @@ func (k linkage) working(d DeadCentre) []Step {
 	if k.l == 0 {
 		return plainWorking(k.r, k.long)
 	}
-	given := fmt.Sprintf("r %.3f, L %.3f, a %.3f, l %.3f mm, α %.2f°, ψ %.2f°", k.r, k.long, k.a, k.l, degrees(k.alpha), degrees(k.psi))
+	given := fmt.Sprintf("r %.3f, L %.3f, a %.3f, l %.3f mm, α %.2f°, ψ %.2f°", k.r, k.long, k.a, k.l, turned(degrees(k.alpha)), turned(degrees(k.psi)))
 	return []Step{
 		{"Piston pin over the crank", linkEquation, given, derivedHere},
 		{"True top dead centre: largest s", "ds/dθ = 0", fmt.Sprintf("crank at %.2f°, %+.2f° from nominal %.2f°; s %.3f mm", d.Top, d.TopOffset, d.Nominal, d.TopHeight), derivedHere},

@@ -124,3 +124,50 @@ func TestDeadCentreProperties(t *testing.T) {
 		}
 	}
 }
+
+// Knuckle pins can be set so that every top dead centre comes right: at each
+// cylinder's axis, by the master rod's instant centre alone, the angle is
+// sought at which the link rod's line passes through it. Pins lie at other radii
+// in each cylinder, and link rods are as long as brings all pistons to the
+// master's height. By the drawing, knuckle pin and crankpin then lie in the
+// cylinder's axis together: ψ = α + φ, and a + l = L.
+func TestDeadCentresBroughtRight(t *testing.T) {
+	w := checkedRow()
+	for i := range w.Cylinders {
+		c := &w.Cylinders[i]
+		if c.Position == w.Master {
+			continue
+		}
+		c.KnuckleRadius = mm(Value(60 + i))
+		k := w.linkages()[i]
+		for range 20 { // angle and rod in turn, each for the other
+			lo, hi := k.alpha-0.5, k.alpha+0.5
+			at := func(psi float64) float64 { k.psi = psi; return square(k, k.alpha+1e-12) }
+			if at(lo)*at(hi) > 0 {
+				t.Fatalf("position %d: no knuckle angle within half a radian", c.Position)
+			}
+			for range 60 {
+				if mid := (lo + hi) / 2; at(lo)*at(mid) > 0 {
+					lo = mid
+				} else {
+					hi = mid
+				}
+			}
+			k.psi = lo
+			_, knuckle, _, _ := built(k.r, k.long, k.a, k.l, k.alpha, k.psi, k.alpha, 0)
+			k.l = cmplx.Abs(cmplx.Rect(k.r+k.long, k.alpha) - knuckle)
+		}
+		c.KnuckleAngle, c.LinkRod = degrees(k.psi), Value(math.Round(k.l*1e6))
+		near(t, "knuckle angle", c.KnuckleAngle, c.Axis+degrees(math.Asin(70.0/260*math.Sin(radians(c.Axis)))), 1e-6)
+		near(t, "link rod", k.l, 260-float64(60+i), 1e-9)
+	}
+	centres, err := w.DeadCentres()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, d := range centres {
+		what := fmt.Sprintf("position %d ", i+1)
+		near(t, what+"top offset", d.TopOffset, 0, 1e-5) // the rod is whole nanometres
+		near(t, what+"s at top", d.TopHeight, 330, 2e-6)
+	}
+}

@@ -243,7 +243,7 @@ func (l Lean) working(w RodRow, crank float64, rings []LowestRing) []Step {
 		text = fmt.Sprintf("pin to crown %.3f, ring below crown %.3f, skirt end %.3f mm: ", r.PinToCrown.In(Millimetre), r.BelowCrown.In(Millimetre), r.SkirtEnd.In(Millimetre)) + text
 		for _, k := range w.linkages() {
 			if k.position == r.Position {
-				given = fmt.Sprintf("cylinder %d: r %.3f, L %.3f, a %.3f, l %.3f mm, α %.2f°, ψ %.2f°; ", k.position, k.r, k.long, k.a, k.l, degrees(k.alpha), degrees(k.psi)) + given
+				given = fmt.Sprintf("cylinder %d: r %.3f, L %.3f, a %.3f, l %.3f mm, α %.2f°, ψ %.2f°; ", k.position, k.r, k.long, k.a, k.l, turned(degrees(k.alpha)), turned(degrees(k.psi))) + given
 			}
 		}
 		break

@@ -77,7 +77,8 @@ type Feature struct {
 	Axes      bool     // measured along the pin axis and across it
 	Oversize  bool     // limits move with the part's oversize
 	BuiltIn   bool
-	Fit       bool // of two parts: worked out from theirs as a rule, seldom measured itself
+	Fit       bool // worked out from sizes of parts as a rule, seldom measured itself
+	Derived   bool // worked out always: a sheet does not ask for it
 	InBore    bool // the reading depends on the bore it was taken in (ring end gap)
 	Clearance bool // room between two parts or the ends of a ring: too little of it binds
 	Aliases   []string
@@ -92,6 +93,7 @@ var BuiltIn = []Feature{
 	{Kind: Cylinder, Name: "valve stem", Dim: Length, Wear: Down, Places: []string{"intake", "exhaust"}, Aliases: []string{"stem"}},
 	{Kind: Cylinder, Name: "stem clearance", Dim: Length, Wear: Up, Clearance: true, Places: []string{"intake", "exhaust"}, Fit: true},
 	{Kind: Cylinder, Name: "gap of a pushed ring", Dim: Length, Wear: Up, Clearance: true, Stations: true, Fit: true},
+	{Kind: Cylinder, Name: "choke", Dim: Length, Wear: Down, Fit: true, Derived: true}, // how much narrower the barrel is at the head than at its lower end
 	{Kind: Cylinder, Name: "weight", Dim: Mass, Wear: NoWear},
 	{Kind: Piston, Name: "piston skirt", Dim: Length, Wear: Down, Axes: true, Oversize: true, Aliases: []string{"skirt"}},
 	{Kind: Piston, Name: "pin bore", Dim: Length, Wear: Up, Axes: true, Aliases: []string{"piston pin bore"}},
