@@ -1,10 +1,13 @@
 package main
 
 import (
+	"context"
 	"net/http"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 
 	"barrelbook/server"
@@ -26,6 +29,39 @@ func (b *tab) until(what string) {
 	}
 }
 
+// pastes types a password where it can be seen, cuts it out, and pastes it in
+// masked, as a password manager or its reader does (OWASP ASVS 5, 6.2.6 and
+// 6.2.7).
+func (b *tab) pastes(words string) {
+	b.t.Helper()
+	kind := func(want string) {
+		b.t.Helper()
+		if got := eval[string](b, `document.querySelector("[name=password]").type`); got != want {
+			b.t.Fatalf("the password's field is of type %q, want %q", got, want)
+		}
+	}
+	edit := func(command string) chromedp.Action[chromedp.Void] {
+		return chromedp.Func(func(ctx context.Context, at *chromedp.Target) error {
+			_, err := cdp.Call(ctx, at, input.DispatchKeyEvent, input.DispatchKeyEventParams{Type: "rawKeyDown", Commands: []string{command}})
+			return err
+		})
+	}
+	kind("password")
+	show := chromedp.CSS("[data-reveal] button")
+	b.do(chromedp.Click(show))
+	kind("text")
+	b.fill("password", words)
+	b.do(edit("selectAll"), edit("cut"), chromedp.Click(show))
+	kind("password")
+	if left := eval[string](b, `document.querySelector("[name=password]").value`); left != "" {
+		b.t.Fatalf("after it was cut out the field holds %q", left)
+	}
+	b.do(edit("paste"))
+	if got := eval[string](b, `document.querySelector("[name=password]").value`); got != words {
+		b.t.Fatalf("what was pasted is %q", got)
+	}
+}
+
 // TestCover: a page that nobody touches covers itself and signs out. Escape
 // does not lift the cover; after the password what was typed is there and can
 // be saved.
@@ -38,7 +74,7 @@ func TestCover(t *testing.T) {
 	}
 	tab.open("/engines/new")
 	tab.do(chromedp.Click(chromedp.CSS(`input[name=name][value="A. Owner"]`)))
-	tab.fill("password", words)
+	tab.pastes(words)
 	tab.press("Sign in", http.StatusOK)
 	tab.fill("serial", "R9-2041")
 	tab.fill("notes", "half typed")

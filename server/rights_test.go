@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -69,8 +70,18 @@ func (b *filled) address(pattern string) string {
 	return strings.NewReplacer("/limits/new", fmt.Sprint("/limits/new?model=", b.engine.Model.ID), "{id}", "1", "{position}", "1", "{meter}", fmt.Sprint(b.meterRoot), "{format}", "json", "*", "base.css").Replace(pattern)
 }
 
-// TestRights walks every route as everybody, and from another site, and
-// compares the answer with the table.
+// outside are headers of requests that a page of another site, or of another
+// program on this machine, makes a browser send; the later ones as browsers
+// without Sec-Fetch-Site do.
+var outside = [][]string{
+	{"Sec-Fetch-Site", "cross-site", "Origin", "http://elsewhere.example"}, {"Sec-Fetch-Site", "same-site"},
+	{"Origin", "http://elsewhere.example"}, {"Origin", "http://localhost:9999"}, {"Origin", "null"},
+}
+
+// TestRights walks every route as everybody, and as everybody from another
+// site, and compares the answer with the table. From there a page may be asked
+// for, as a link does, and is answered as ever; nothing else is, whoever is
+// signed in, and no answer lets the other site read it (OWASP ASVS 5, 3.4.2).
 func TestRights(t *testing.T) {
 	b := fill(t)
 	b.openBench(t)
@@ -88,15 +99,30 @@ func TestRights(t *testing.T) {
 			if key == "POST /sign-out" || key == "POST /me" && x.as != 0 {
 				continue // would end the session that the next route is tried with
 			}
-			w := ask1(x.h, method, path, "same-origin")
+			w := ask1(x.h, method, path, "Sec-Fetch-Site", "same-origin")
 			if got, want := judged(w), wanted(may, x, route); got != want {
 				t.Errorf("%s as %s: %s (status %d), want %s", key, x.name, got, w.Code, want)
 			}
 		}
-		if method == http.MethodPost {
-			if w := ask1(everybody[3].h, method, path, "cross-site"); w.Code != http.StatusForbidden {
-				t.Errorf("%s from another site: status %d", key, w.Code)
+		for _, x := range everybody {
+			if method == http.MethodGet {
+				w := ask1(x.h, method, path, outside[0]...)
+				if got, want := judged(w), wanted(may, x, route); got != want || letsIn(w) {
+					t.Errorf("%s as %s from another site: %s (status %d), want %s; headers %v", key, x.name, got, w.Code, want, w.Header())
+				}
+				continue
 			}
+			for _, from := range outside {
+				// a page would say that the roles do not include it
+				if w := ask1(x.h, method, path, from...); w.Code != http.StatusForbidden || strings.Contains(w.Body.String(), "<html") || letsIn(w) {
+					t.Errorf("%s as %s with %q: status %d with %v", key, x.name, from, w.Code, w.Header())
+				}
+			}
+		}
+		// what a browser asks before a script of another site may send more than a form could
+		w := ask1(everybody[3].h, http.MethodOptions, path, "Origin", "http://elsewhere.example", "Access-Control-Request-Method", method)
+		if w.Code < 300 || letsIn(w) {
+			t.Errorf("OPTIONS of %s from another site: status %d with %v", key, w.Code, w.Header())
 		}
 		return nil
 	})
@@ -109,14 +135,21 @@ func TestRights(t *testing.T) {
 	}
 }
 
-func ask1(h http.Handler, method, path, site string) *httptest.ResponseRecorder {
+func ask1(h http.Handler, method, path string, headers ...string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(method, path, strings.NewReader("model=1")) // a limit is typed for a model
 	r.Host = "localhost"
-	r.Header.Set("Sec-Fetch-Site", site)
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
 	w := httptest.NewRecorder()
 	h.ServeHTTP(w, r)
 	return w
+}
+
+// letsIn reports an answer that a script of another site may read.
+func letsIn(w *httptest.ResponseRecorder) bool {
+	return slices.ContainsFunc(slices.Collect(maps.Keys(w.Header())), func(name string) bool { return strings.HasPrefix(name, "Access-Control-") })
 }
 
 // judged says how a request was answered.
@@ -206,7 +239,7 @@ func TestOtherEngines(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"/engines/1%2F", "/engines/%31", "/parts/1/", "//engines/1", "/engines//1", "/record/engine/x.json", "/engines/01"} {
-		if w := ask1(theirs, http.MethodGet, "http://localhost"+path, "same-origin"); w.Code == http.StatusOK {
+		if w := ask1(theirs, http.MethodGet, "http://localhost"+path, "Sec-Fetch-Site", "same-origin"); w.Code == http.StatusOK {
 			t.Errorf("%s: status %d", path, w.Code)
 		}
 	}

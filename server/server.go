@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"path"
 	"strconv"
 	"strings"
 	"sync"
@@ -113,6 +114,7 @@ func (s *Server) HandlerFor(hosts Hosts) http.Handler {
 			http.Error(w, "the book cannot be read", http.StatusServiceUnavailable)
 			return
 		}
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 		fmt.Fprintln(w, "ok")
 	})
 	s.routes(r)
@@ -340,6 +342,13 @@ func position(r *http.Request) (int, error) {
 	return int(n), nil
 }
 
+// fileTypes are the content types of the embedded files. What the system takes
+// an ending for differs, and leaves the character set of some out.
+var fileTypes = map[string]string{
+	".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml; charset=utf-8",
+	".json": "application/json", ".png": "image/png", ".webmanifest": "application/manifest+json",
+}
+
 // assets serves the embedded files; their addresses carry a hash, so they may
 // be kept for ever.
 func assets() http.Handler {
@@ -356,9 +365,7 @@ func assets() http.Handler {
 		if ofBuild {
 			r.URL.Path = "/static/" + name
 		}
-		if strings.HasSuffix(r.URL.Path, ".webmanifest") {
-			w.Header().Set("Content-Type", "application/manifest+json")
-		}
+		w.Header().Set("Content-Type", fileTypes[path.Ext(r.URL.Path)])
 		files.ServeHTTP(w, r)
 	})
 }

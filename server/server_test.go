@@ -201,12 +201,38 @@ func TestPages(t *testing.T) {
 		if strings.Contains(a.path, ".pdf") {
 			internals = nil // what is in a compressed page is no text
 		}
-		check(t, a.path, get(full, a.path), a.filled, a.says, nil)
-		check(t, a.path+" of an empty book", get(bare, a.path), a.empty, nil, nil)
+		w, of := get(full, a.path), get(bare, a.path)
+		check(t, a.path, w, a.filled, a.says, nil)
+		check(t, a.path+" of an empty book", of, a.empty, nil, nil)
+		hasType(t, a.path, w)
+		hasType(t, a.path, of)
 		internals = inside
 	}
 	if fullLog.Len()+bareLog.Len() > 0 {
 		t.Errorf("the log says\n%s%s", fullLog, bareLog)
+	}
+}
+
+// hasType wants the content type that goes with an address: an answer is a page
+// unless it is a file that was found (OWASP ASVS 5, 4.1.1). JSON has no
+// character set of its own (RFC 8259, 11).
+func hasType(t *testing.T, path string, w *httptest.ResponseRecorder) {
+	t.Helper()
+	u := must[*url.URL](t)(url.Parse(path))
+	want := "text/html; charset=utf-8"
+	switch ending := regexp.MustCompile(`\.[a-z]+$`).FindString(u.Path); {
+	case u.Path == "/health", w.Code >= 400 && strings.HasPrefix(u.Path, "/static/"):
+		want = "text/plain; charset=utf-8"
+	case w.Code < 300 && strings.HasPrefix(u.Path, "/photos/") && !strings.HasSuffix(u.Path, "/strike"):
+		want = "image/jpeg"
+	case w.Code < 300 && ending != "":
+		want = map[string]string{
+			".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml; charset=utf-8", ".csv": "text/csv; charset=utf-8", ".txt": "text/plain; charset=utf-8",
+			".json": "application/json", ".png": "image/png", ".webmanifest": "application/manifest+json", ".pdf": "application/pdf",
+		}[ending]
+	}
+	if got := w.Header().Get("Content-Type"); got != want || got == "" {
+		t.Errorf("%s (status %d) is %q, want %q", path, w.Code, got, want)
 	}
 }
 
@@ -281,15 +307,19 @@ func TestHeaders(t *testing.T) {
 			t.Errorf("%s: policy %q", path, csp)
 		}
 	}
-	for path, want := range map[string][2]string{
-		"/record/part/1.pdf":  {"application/pdf", `inline; filename="barrelbook-cylinder-C-1.pdf"`},
-		"/record/part/1.csv":  {"text/csv; charset=utf-8", `attachment; filename="barrelbook-cylinder-C-1.csv"`},
-		"/record/part/1.json": {"application/json", `attachment; filename="barrelbook-cylinder-C-1.json"`},
+	for path, want := range map[string]string{
+		"/record/part/1.pdf":  `inline; filename="barrelbook-cylinder-C-1.pdf"`,
+		"/record/part/1.csv":  `attachment; filename="barrelbook-cylinder-C-1.csv"`,
+		"/record/part/1.json": `attachment; filename="barrelbook-cylinder-C-1.json"`,
 	} {
-		got := get(h, path).Header()
-		if got.Get("Content-Type") != want[0] || got.Get("Content-Disposition") != want[1] {
-			t.Errorf("%s: %q, %q; want %q", path, got.Get("Content-Type"), got.Get("Content-Disposition"), want)
+		if got := get(h, path).Header().Get("Content-Disposition"); got != want {
+			t.Errorf("%s: %q; want %q", path, got, want)
 		}
+	}
+	for _, path := range append(static.Addresses(), "/static/record.schema.json", "/static/icon.svg") {
+		w := get(h, path)
+		check(t, path, w, 200, nil, nil)
+		hasType(t, path, w)
 	}
 	if got := get(h, "/static/base.css?v=1").Header().Get("Cache-Control"); !strings.Contains(got, "immutable") {
 		t.Errorf("a style sheet with its version: %q", got)

@@ -1,6 +1,7 @@
 package static
 
 import (
+	"io/fs"
 	"regexp"
 	"slices"
 	"strings"
@@ -46,6 +47,43 @@ func TestAddresses(t *testing.T) {
 			if !slices.Contains(all, Module(m[1])) {
 				t.Errorf("%s imports %s, which is not kept", name, m[1])
 			}
+		}
+	}
+}
+
+// onPurpose are the words of TestScripts that a script has all the same, each
+// with the reason.
+var onPurpose = map[string]string{
+	"waiting.js DOMParser": "reads the title of a kept page, of which only the text is taken",
+}
+
+// TestScripts: what the book and people say is put into a page as text, no
+// script is made of data (OWASP ASVS 5, 3.2.2), and nothing stands between a
+// password manager, or who pastes, and a field (6.2.7).
+func TestScripts(t *testing.T) {
+	markup := regexp.MustCompile(`innerHTML|outerHTML|insertAdjacentHTML|setHTML|parseHTML|document\.write|createContextualFragment|DOMParser|srcdoc|\beval\b|\bFunction\b|\bimport\(|javascript:|set(?:Timeout|Interval)\(["'` + "`" + `]|setAttribute\(["']on`)
+	pasting := regexp.MustCompile(`(?i)paste|beforeinput|clipboardData|insertFrom`)
+	names, err := fs.Glob(FS, "*.js")
+	if err != nil || len(names) < 10 {
+		t.Fatalf("%d scripts (%v)", len(names), err)
+	}
+	met := map[string]bool{}
+	for _, name := range names {
+		text, err := FS.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n, line := range strings.Split(string(text), "\n") {
+			for _, word := range append(markup.FindAllString(line, -1), pasting.FindAllString(line, -1)...) {
+				if met[name+" "+word] = true; onPurpose[name+" "+word] == "" {
+					t.Errorf("%s:%d has %s: put text into a page with textContent or append, and leave what is pasted alone", name, n+1, word)
+				}
+			}
+		}
+	}
+	for word := range onPurpose {
+		if !met[word] {
+			t.Errorf("%s is not there any more", word)
 		}
 	}
 }
