@@ -1,8 +1,11 @@
 package wear
 
 import (
+	"fmt"
 	"math/rand/v2"
+	"os"
 	"runtime"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -64,6 +67,22 @@ func BenchmarkAnalysis(b *testing.B) {
 		all.Wait()
 	}
 	b.ReportMetric(float64(b.N*groups*engines*cylinders)/b.Elapsed().Seconds(), "runs/s")
+	reportPeak(b)
+}
+
+// reportPeak prints the most memory that the process has had, runs and questions
+// included, where the system tells it.
+func reportPeak(b *testing.B) {
+	status, err := os.ReadFile("/proc/self/status")
+	if err != nil {
+		return
+	}
+	var kB float64
+	for line := range strings.Lines(string(status)) {
+		if n, _ := fmt.Sscanf(line, "VmHWM: %f", &kB); n == 1 {
+			b.ReportMetric(kB/1024, "peak-MB")
+		}
+	}
 }
 
 func analyse(runs []Run, qs []Question) error {
