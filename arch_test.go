@@ -1,6 +1,7 @@
 package main
 
 import (
+	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
@@ -143,6 +144,49 @@ func checkImports(t *testing.T, from, name string) {
 			t.Errorf("%s imports %s, but %s is held to its layer: %s", name, imported, from, why)
 		}
 	}
+}
+
+// starters are what starts another program (OWASP ASVS 5, 1.2.5).
+var starters = strings.Fields("os.StartProcess syscall.Exec syscall.ForkExec syscall.StartProcess syscall.CreateProcess")
+
+// TestNoCommands: the program starts no other one, so nothing that is typed can
+// become a command. Tests start a browser.
+func TestNoCommands(t *testing.T) {
+	files := 0
+	err := fs.WalkDir(os.DirFS("."), ".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() || path.Ext(name) != ".go" || strings.HasSuffix(name, "_test.go") {
+			return err
+		}
+		files++
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			return err
+		}
+		for _, found := range startsOthers(file) {
+			t.Errorf("%s has %s, which starts another program", name, found)
+		}
+		return nil
+	})
+	if err != nil || files < 100 {
+		t.Errorf("%d files were read: %v", files, err)
+	}
+}
+
+func startsOthers(file *ast.File) (found []string) {
+	for _, spec := range file.Imports {
+		if slices.Contains([]string{`"os/exec"`, `"plugin"`, `"golang.org/x/sys/execabs"`}, spec.Path.Value) {
+			found = append(found, spec.Path.Value)
+		}
+	}
+	ast.Inspect(file, func(n ast.Node) bool {
+		if s, ok := n.(*ast.SelectorExpr); ok {
+			if from, ok := s.X.(*ast.Ident); ok && slices.Contains(starters, from.Name+"."+s.Sel.Name) {
+				found = append(found, from.Name+"."+s.Sel.Name)
+			}
+		}
+		return true
+	})
+	return found
 }
 
 // TestTopLevel wants nothing at the top that the house does not name.

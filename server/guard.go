@@ -119,7 +119,7 @@ func (s *Server) identify(w http.ResponseWriter, r *http.Request, routes chi.Rou
 		return visitor{}, err
 	}
 	id := session.Values[personKey].(int64)
-	if session.IsNew && here(r) {
+	if session.IsNew && here(r) && r.Header.Get(nobodyHeader) == "" {
 		if id, err = s.demoPerson(r.Context()); err != nil {
 			return visitor{}, err
 		}

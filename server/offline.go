@@ -151,4 +151,8 @@ func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
 // message that is meant for a person, and do not count as use of the session.
 const keeperHeader = "Barrelbook-Keeper"
 
+// nobodyHeader asks for a page as it is for nobody, which the demo book would
+// not show otherwise.
+const nobodyHeader = "Barrelbook-Nobody"
+
 func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }

@@ -401,6 +401,11 @@ func TestDemoSignsIn(t *testing.T) {
 	ok(t, b.SaveSettings(context.Background(), set))
 	addPerson(t, b.Book, store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic})
 	s, _ := serverOn(t, b.Book)
+	w := s.client().send("GET", "/waiting", nil, nobodyHeader, "1")
+	check(t, "what waits, for nobody", w, 200, []string{"Waiting on this device", `href="/sign-in?to=/waiting"`}, []string{"A. Owner", "hand-over"})
+	if len(w.Result().Cookies()) != 0 {
+		t.Error("a page for nobody signs somebody in")
+	}
 	c := s.client()
 	check(t, "the demo", c.get("/"), 200, []string{"A. Owner", "R-1"}, nil)
 	c.send("POST", "/sign-out", nil)

@@ -46,11 +46,12 @@ func TestTrustPage(t *testing.T) {
 	} {
 		r := httptest.NewRequest(c.method, c.path, nil)
 		r.Host = c.host
+		r.Header.Set("Origin", "http://elsewhere.example")
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
 		check(t, c.method+" "+c.host+c.path, w, c.status, c.says, []string{"PRIVATE KEY", "<script", "R-1"})
-		if w.Header().Get("Set-Cookie") != "" {
-			t.Errorf("%s sets a cookie", c.path)
+		if w.Header().Get("Set-Cookie") != "" || letsIn(w) {
+			t.Errorf("%s sets a cookie, or lets another site read it: %v", c.path, w.Header())
 		}
 		if csp := w.Header().Get("Content-Security-Policy"); c.status != 421 && !strings.HasPrefix(csp, "default-src 'none'") {
 			t.Errorf("%s: policy %q", c.path, csp)

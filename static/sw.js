@@ -41,7 +41,7 @@ async function install() {
     if (!response.ok) throw new Error(file + ": " + response.status);
     await cache.put(file, response);
   }));
-  const page = await fetch("/waiting", { cache: "no-store", credentials: "omit" });
+  const page = await fetch("/waiting", { cache: "no-store", credentials: "omit", headers: { "Barrelbook-Nobody": "1" } });
   await cache.put(nobodys, stamped(await page.text(), page.headers));
   const used = [];
   for (const old of await oldNames()) {
