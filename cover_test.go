@@ -91,8 +91,16 @@ func TestCover(t *testing.T) {
 		tab.do(chromedp.KeyEvent("\x1b"))
 	}
 	tab.until(covered)
+	const kind = `document.getElementById("cover-password").type`
+	tab.do(chromedp.Click(chromedp.CSS(".cover [data-reveal] button")))
+	if got := eval[string](tab, kind); got != "text" {
+		t.Errorf("shown on demand: the field is a %s", got)
+	}
 	tab.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), words+"\r"))
 	tab.until("!" + covered)
+	if got := eval[string](tab, kind); got != "password" {
+		t.Errorf("after it was sent the field is a %s", got)
+	}
 	if got := eval[string](tab, `document.forms[0].elements.serial.value + " " + document.forms[0].elements.notes.value`); got != "R9-2041 half typed" {
 		t.Errorf("the form holds %q", got)
 	}

@@ -5,11 +5,14 @@ for (const entry of document.querySelectorAll("[data-reveal]")) {
   const button = entry.querySelector("button");
   input.closest(".control").append(button);
   button.hidden = false;
+  const show = (shown) => {
+    input.type = shown ? "text" : "password";
+    button.textContent = shown ? "Hide" : "Show";
+    button.setAttribute("aria-pressed", String(shown));
+  };
   button.addEventListener("click", () => {
-    const show = input.type === "password";
-    input.type = show ? "text" : "password";
-    button.textContent = show ? "Hide" : "Show";
-    button.setAttribute("aria-pressed", String(show));
+    show(input.type === "password");
     input.focus();
   });
+  input.form.addEventListener("submit", () => show(false));
 }
