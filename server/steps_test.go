@@ -44,6 +44,11 @@ func stepsOn(t *testing.T, h http.Handler, pages map[string][]string) {
 			t.Errorf("%s: status %d: %s", path, w.Code, messages(w.Body.String()))
 		}
 		names := stepNames(t, path, w.Body.String())
+		for _, heading := range []string{"What was assumed", "What the program cannot know"} {
+			if len(names) > 0 && !strings.Contains(w.Body.String(), heading) {
+				t.Errorf("%s: works something out and does not say: %s", path, heading)
+			}
+		}
 		for _, want := range wanted {
 			if !slices.ContainsFunc(names, func(n string) bool { return strings.HasPrefix(n, want) }) {
 				t.Errorf("%s: no step %q among %q", path, want, names)

@@ -19,7 +19,6 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 		Sources: []string{
 			"Uncertainty of a reading: " + uSource + ". Sizes at 20 °C: ISO 1.",
 			"Uncertainty of assumed new size, (max − min)/√12: JCGM 100 (GUM) 4.3.7.",
-			"Other curves that are about as likely widen the intervals; with fewer than three other parts the maker's wear allowance stands for the curve: choices, no source.",
 		}}
 	for _, p := range x.Peers {
 		w.Parts = append(w.Parts, workedPart(p, x.Settings))
@@ -35,7 +34,7 @@ func (d *dossier) worked(x store.Explanation, f wear.Feature, u wear.Unit) *view
 		}
 		w.Steps = append(d.verdictSteps(last), w.Steps...)
 	}
-	w.Unknown = unknowns(x)
+	w.Assumed, w.Unknown = assumptions(x), unknowns(x)
 	return w
 }
 
@@ -280,6 +279,26 @@ func (d *dossier) spotReadings(sr store.Series) []spotReading {
 		}
 	}
 	return out
+}
+
+// assumptions is what the judgement takes for granted in this case.
+func assumptions(x store.Explanation) []string {
+	j := x.Judgement
+	out := []string{"Readings scatter about the truth as the normal distribution says, by their u, and those of different sheets have nothing in common."}
+	if j.Curve.Form == wear.NoCurve {
+		return out
+	}
+	out = append(out, "A part wears k times as fast as the middle of its group all through the run, and k of normal parts is lognormal: many a little off, few far off. The last interval is tested for itself because that may fail.")
+	if x.Learned.FromMaker {
+		out = append(out, "The maker's wear allowance is used up evenly over the overhaul life: fewer than three other parts were measured.")
+	} else {
+		out = append(out, "Wear beds in and then goes on evenly, or goes with a power of the hours from ½ to 1; which of these, the group's readings weigh, and where they leave it open the intervals are wider. It goes on like that beyond the longest run known.",
+			"An hour is an hour, on whichever engine and in whatever service.")
+	}
+	if j.BaselineAssumed {
+		out = append(out, "The part was in the middle of its new limits when its run began.")
+	}
+	return append(out, "The levels, and the spread expected beforehand, are choices of this program; they were tried by simulation and have no published source.")
 }
 
 // unknowns is what the program cannot know in this case.

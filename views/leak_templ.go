@@ -2063,7 +2063,7 @@ func leakWorked(w LeakWorked, r LeakRow) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		}
-		templ_7745c5c3_Err = bullets("Assumed", w.Assumed).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = bullets("What was assumed", w.Assumed).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -18,6 +18,7 @@ type Worked struct {
 	Shown    string   // which test is shown, and what both say
 	Settings []Fact   // levels and priors
 	Sources  []string // of what no step names; published, or that there is none
+	Assumed  []string // what the judgement takes for granted
 	Unknown  []string // what the program cannot know here, beside what it never knows
 }
 
