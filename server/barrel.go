@@ -144,7 +144,7 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 	if sure != "" {
 		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties; for a mean of n axes that divided by n", sure, "JCGM 100 (GUM) 5.1.2; ISO 14253-1")
 	}
-	d.oversizeFact(b, shape, u, add, step)
+	d.oversizeFact(b, shape, u)
 }
 
 // taperNumbers puts numbers into the taper: the means over the axes that both
@@ -211,7 +211,7 @@ func sizeAt(ss []size, station, axis string) *size {
 }
 
 // oversizeFact tells the smallest of the model's oversizes that cleans up.
-func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit, add func(label, value string), step func(text, equation, numbers, source string)) {
+func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 	lim, larger := d.largerSizes()
 	if lim.NewMin == nil || len(d.model.Oversizes) == 0 {
 		b.Says = append(b.Says, "Which oversize would clear is told once the model has new limits for its barrel bore and a list of oversizes (measuring plan).")
@@ -221,18 +221,26 @@ func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.U
 	if err != nil {
 		return
 	}
-	numbers := fmt.Sprintf("%s largest + %s clean-up against %s standard", inUnit(float64(shape.Largest.Value), u, 0), d.model.CleanUp.Format(u), lim.NewMin.Format(u))
-	if !c.Clears {
-		add("If it were ground", "no listed oversize clears")
-		numbers += fmt.Sprintf("; short by %s %s", c.Short.Format(u), u.Name)
-	} else {
-		add("If it were ground", c.Oversize.Format(u)+" "+u.Name+" oversize is the smallest that clears")
-		numbers += fmt.Sprintf("; %s oversize finishes at %s %s", c.Oversize.Format(u), c.Finish.Format(u), u.Name)
+	text := "no listed oversize clears"
+	if c.Clears {
+		text = c.Oversize.Format(u) + " " + u.Name + " oversize is the smallest that clears"
 	}
-	step("oversize", "standard + oversize ≥ largest diameter + clean-up", numbers, "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed; a nitrided case is thin and not ground away")
+	b.Facts = append(b.Facts, views.Fact{Label: "If it were ground", Value: text})
+	b.Steps = append(b.Steps, oversizeStep(c, *lim.NewMin, shape.Largest.Value, d.model.CleanUp, u))
 	if c.Unsure {
 		b.Says = append(b.Says, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
 	}
+}
+
+// oversizeStep puts numbers into the choice of an oversize.
+func oversizeStep(c wear.OversizeChoice, standard, largest, cleanUp wear.Value, u wear.Unit) views.WorkedStep {
+	came := fmt.Sprintf("short by %s %s", c.Short.Format(u), u.Name)
+	if c.Clears {
+		came = fmt.Sprintf("%s oversize finishes at %s %s", c.Oversize.Format(u), c.Finish.Format(u), u.Name)
+	}
+	return views.WorkedStep{Text: "oversize", Equation: "standard + oversize ≥ largest diameter + clean-up",
+		Numbers: fmt.Sprintf("%s largest + %s clean-up against %s standard; %s", inUnit(float64(largest), u, 0), cleanUp.Format(u), standard.Format(u), came),
+		Source:  "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed; a nitrided case is thin and not ground away"}
 }
 
 // largerSizes are the limits of a barrel of standard size, and the model's

@@ -16,11 +16,11 @@ func (k *deciding) regroove() (views.Outlook, error) {
 		if len(k.d.latestSizes("groove width", n)) == 0 {
 			continue
 		}
-		t, best, notes, err := k.regrooveTable(n)
+		t, best, err := k.regrooveTable(n, &o)
 		if err != nil {
 			return o, err
 		}
-		o.Tables, o.Notes = append(o.Tables, t), append(o.Notes, notes...)
+		o.Tables = append(o.Tables, t)
 		if best != "" {
 			works = append(works, fmt.Sprintf("groove %d for %s", n, best))
 		}
@@ -38,12 +38,13 @@ func (k *deciding) regroove() (views.Outlook, error) {
 }
 
 // regrooveTable works out one groove with the measured rings on the shelf, as
-// the page on over-width rings does.
-func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string, notes []string, err error) {
+// the page on over-width rings does, and adds to o what is to mind of it and how
+// the ring that stands first was worked out.
+func (k *deciding) regrooveTable(groove int, o *views.Outlook) (t views.OutlookTable, best string, err error) {
 	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Lands left", "Pressure ratio", "To mind"}}
 	g := &regrooving{ringBook: k.rings, f: blankForm(map[string]string{"groove": itoa(groove), "shelf": "yes"}), piston: k.d.part, sent: true, known: map[string]sized{}}
 	if err := g.read(); err != nil {
-		return t, "", nil, err
+		return t, "", err
 	}
 	var page views.Regroove
 	g.work(&page)
@@ -54,7 +55,7 @@ func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string,
 		if x.Field == "rings" {
 			t.None = "No over-width ring for this groove on the shelf was measured."
 		} else {
-			notes = append(notes, fmt.Sprintf("Groove %d, %s: %s.", groove, views.GrooveLabel(x.Field), x.Message))
+			o.Notes = append(o.Notes, fmt.Sprintf("Groove %d, %s: %s.", groove, views.GrooveLabel(x.Field), x.Message))
 		}
 	}
 	for _, r := range page.Rows {
@@ -67,5 +68,17 @@ func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string,
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t, best, notes, nil
+	if w := page.Worked; w != nil {
+		for _, step := range w.Groups[0].Steps {
+			step.Text = fmt.Sprintf("groove %d, %s, %s", groove, w.Groups[0].Title, lowerFirst(step.Text))
+			o.Steps = append(o.Steps, step)
+		}
+		for _, a := range append(w.Assumed, "Rings on the shelf that were not measured are left out.") {
+			if !slices.Contains(o.Assumed, a) {
+				o.Assumed = append(o.Assumed, a)
+			}
+		}
+		o.Unknown = w.Unknown
+	}
+	return t, best, nil
 }

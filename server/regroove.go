@@ -61,6 +61,7 @@ type regrooving struct {
 	shelf      []*ringSide
 	shelfFacts []views.Fact
 	rings      []wear.WidthRing
+	share      int // of the cut that comes off the land below, %
 }
 
 // The fields that the book fills in.
@@ -237,8 +238,8 @@ func (g *regrooving) work(p *views.Regroove) {
 	if ask.ClearanceMax < ask.ClearanceMin && !g.f.has(fieldLeast, fieldMost) {
 		g.f.fault(fieldMost, "the most clearance is below the least")
 	}
-	share := g.f.number("share", 0, 100, true)
-	ask.Lands = append(g.land("above", "Land above", 100-share), g.land("below", "Land below", share)...)
+	g.share = g.f.number("share", 0, 100, true)
+	ask.Lands = append(g.land("above", "Land above", 100-g.share), g.land("below", "Land below", g.share)...)
 	offers := g.readOffers()
 	if g.f.text("shelf") != "" {
 		for _, side := range g.shelf {
@@ -420,7 +421,7 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 		p.Summary += " But its pressure is not the original's: see below."
 	}
 	worked := &views.RingWorked{Assumed: []string{
-		"The cut comes off the lands in the shares typed above; nothing else of the piston changes.",
+		fmt.Sprintf("%d %% of the cut comes off the land below, the rest off the land above; nothing else of the piston changes.", g.share),
 		fmt.Sprintf("A number that was not read in the book counts as measured to %s %s (one standard deviation).", inUnit(float64(wear.AssumedSD(wear.Length)), g.set.Unit, 0), g.set.Unit.Name),
 		"The order of the list is common practice, no source: what works first, then what presses like the original, then the least cut.",
 	}, Unknown: []string{
