@@ -33,7 +33,7 @@ func (d *dossier) barrel() *views.Barrel {
 	}
 	d.barrelFacts(b, shape, now, first, u)
 	d.barrelSection(b, shape, now, first, axes, u)
-	d.growth(b, shape, u)
+	d.growth(b, shape, now[0].sheet, u)
 	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
 		b.Steps = append(b.Steps, *w)
 		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read, with the size at 20 °C beside them.")
@@ -288,47 +288,4 @@ func (d *dossier) barrelSection(b *views.Barrel, shape wear.BarrelShape, now, fi
 		s.Cuts = append(s.Cuts, cut)
 	}
 	b.Section = s
-}
-
-// growth holds the end gaps of a ring pushed down the barrel against the bore
-// gauge, station by station from the unworn lower end.
-func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
-	gaps := d.latestSizes("gap of a pushed ring", 0)
-	if len(gaps) < 2 || len(shape.Stations) < 2 {
-		return
-	}
-	bottom := shape.Stations[len(shape.Stations)-1]
-	at := func(station string) (wear.Gauged, bool) {
-		for _, g := range gaps {
-			if g.Station == station {
-				return g.Gauged, true
-			}
-		}
-		return wear.Gauged{}, false
-	}
-	unworn, ok := at(bottom.Name)
-	if !ok {
-		return
-	}
-	bore := func(s wear.StationShape) wear.Gauged {
-		return wear.Gauged{Value: wear.Value(math.Round(s.Mean)), U: s.MeanU}
-	}
-	for _, s := range shape.Stations[:len(shape.Stations)-1] {
-		worn, ok := at(s.Name)
-		if !ok {
-			continue
-		}
-		g, err := wear.CompareGrowth(worn, unworn, bore(s), bore(bottom))
-		if err != nil {
-			continue
-		}
-		b.Facts = append(b.Facts, views.Fact{Label: "Wider at " + orWhole(s.Name) + " than at " + orWhole(bottom.Name), Value: withU(g.ByGauge, g.ByGaugeU, u) + " by the bore gauge, " + withU(g.ByGap, g.ByGapU, u) + " by the ring's gap"})
-		b.Steps = append(b.Steps, views.WorkedStep{Text: "bore growth by end gap, " + orWhole(s.Name), Equation: "(gap there − gap at the lowest station) / π",
-			Numbers: fmt.Sprintf("(%s − %s) / π = %s %s; the ring is taken to keep its length", worn.Value.Format(u), unworn.Value.Format(u), inUnit(g.ByGap, u, 1), u.Name), Source: "exact by geometry"},
-			views.WorkedStep{Text: "the same by bore gauge, " + orWhole(s.Name), Equation: "mean there − mean at the lowest station; two right measurements stay within 1.96 √(u(gauge)² + u(gap)²), 19 times in 20",
-				Numbers: fmt.Sprintf("%s − %s = %s; apart by %s, allowed 1.96 √(%s² + %s²) = %s %s", inUnit(s.Mean, u, 1), inUnit(bottom.Mean, u, 1), inUnit(g.ByGauge, u, 1), inUnit(math.Abs(g.Difference), u, 1), inUnit(g.ByGaugeU, u, 1), inUnit(g.ByGapU, u, 1), inUnit(g.Bound, u, 1), u.Name), Source: "JCGM 100 (GUM) 5.1.2; 1.96 from NIST/SEMATECH e-Handbook 1.3.6.7.1"})
-		if g.Disagree {
-			b.Warn = append(b.Warn, fmt.Sprintf("At %s the bore gauge and the ring's gap differ by %s %s, more than the %s that two right measurements stay within 19 times in 20. Measure both again before deciding.", orWhole(s.Name), inUnit(math.Abs(g.Difference), u, 0), u.Name, inUnit(g.Bound, u, 0)))
-		}
-	}
 }
