@@ -106,6 +106,7 @@ func (b *filled) badForms(t *testing.T) []badForm {
 		{"an engine of long names", "/engines", formOf("serial="+strings.Repeat("s", 300), "model="+strings.Repeat("é", 61), "arrangement=radial", "cylinders=9", "hours=5", "day=2024-01-01", "aircraft="+strings.Repeat("a", 61), "notes="+strings.Repeat("x ", 1500)+"x"), []string{"serial", "model", "aircraft", "notes"}, []string{"at most 2000"}},
 		{"a part of long numbers", "/parts", formOf("kind=pin", "serial="+strings.Repeat("s", 61), "part_number="+strings.Repeat("p", 61), "source=new"), []string{"serial", "part_number"}, nil},
 		{"a gauge below nothing", "/gauges", formOf("name=BG-4", "unit=in", "sd=0.0002", "resolution=-1"), []string{"resolution"}, []string{"may not be negative"}},
+		{"a gauge that never strays", "/gauges", formOf("name=BG-4", "unit=in", "sd=0", "operator_sd=0.0001", "resolution=", "due=2027-01-01"), []string{"sd"}, []string{"no gauge repeats perfectly"}},
 		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
 		{"a leak test of faults", e + "/leak/new", formOf("uid=u-l1", "day=soon", "hours=x", "regulated=eighty", "orifice=0,060", "master=hm", "minutes=1.5", "ambient=-1", "who=A. Typed", "note=typed note", "psi-1=70.25", "psi-2=seven", "warm-2=z", "warm-3=70"),
 			[]string{"day", "hours", "regulated", "orifice", "master", "minutes", "ambient", "psi-1", "psi-2", "warm-2", "psi-3"}, []string{"after a point", "read first"}},

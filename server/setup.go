@@ -108,9 +108,14 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 	p := views.Gauges{Page: s.page(r, "Gauges", views.NavGauges), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
 	today := s.book.Today()
 	for _, g := range all {
-		u := wear.StandardUncertainty(float64(g.SD), float64(g.OperatorSD), float64(g.Resolution))
-		p.Rows = append(p.Rows, views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Operator: operatorText(g), Resolution: g.Resolution.Format(g.Unit), U: inUnit(u, g.Unit, 1),
-			Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)})
+		row := views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Operator: operatorText(g), Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)}
+		if g.Resolution > 0 {
+			row.Resolution = g.Resolution.Format(g.Unit)
+		}
+		if u := wear.StandardUncertainty(float64(g.SD), float64(g.OperatorSD), float64(g.Resolution)); u > 0 {
+			row.U = inUnit(u, g.Unit, 1)
+		}
+		p.Rows = append(p.Rows, row)
 	}
 	return s.draw(w, r, f.status(), views.GaugesPage(p))
 }
@@ -138,7 +143,7 @@ func readGauge(f *form) store.Gauge {
 	if v := f.value("sd", g.Unit); v != nil {
 		g.SD = *v
 	} else if f.text("sd") == "" {
-		f.fault("sd", "give a number, 0 if it is not known")
+		f.fault("sd", "give how far one reading strays; 0 only where ten readings of one part do not differ")
 	}
 	if v := f.value("resolution", g.Unit); v != nil {
 		g.Resolution = *v

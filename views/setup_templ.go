@@ -305,9 +305,9 @@ func GaugesPage(p Gauges) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var16 string
-					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(g.Resolution)
+					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(orWord(g.Resolution, "last digit typed"))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 66, Col: 62}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 66, Col: 90}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 					if templ_7745c5c3_Err != nil {
@@ -487,7 +487,7 @@ func GaugesPage(p Gauges) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "sd", Label: "Standard deviation", InputMode: "decimal", Required: true, Hint: "How far one reading strays: take it from the calibration, or from the spread of ten readings of a ring gauge."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "sd", Label: "Standard deviation", InputMode: "decimal", Required: true, Hint: "How far one reading strays: take it from the calibration, or from the spread of ten readings of a ring gauge. 0 only where those do not differ: then its resolution alone counts, over √12."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -495,7 +495,7 @@ func GaugesPage(p Gauges) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001; blank for 0."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001. Blank where it is not known: the last digit typed counts then, of a leak tester 1 psi."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
