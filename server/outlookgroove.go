@@ -41,7 +41,7 @@ func (k *deciding) regroove() (views.Outlook, error) {
 // the page on over-width rings does, and adds to o what is to mind of it and how
 // the ring that stands first was worked out.
 func (k *deciding) regrooveTable(groove int, o *views.Outlook) (t views.OutlookTable, best string, err error) {
-	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Lands left", "Pressure ratio", "To mind"}}
+	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Side clearance then", "Lands left", "Pressure ratio", "To mind"}}
 	g := &regrooving{ringBook: k.rings, f: blankForm(map[string]string{"groove": itoa(groove), "shelf": "yes"}), piston: k.d.part, sent: true, known: map[string]sized{}}
 	if err := g.read(); err != nil {
 		return t, "", err
@@ -59,9 +59,9 @@ func (k *deciding) regrooveTable(groove int, o *views.Outlook) (t views.OutlookT
 		}
 	}
 	for _, r := range page.Rows {
-		row := views.OutlookRow{{Text: r.Name}, markCell(r.Word, ""), {Text: r.Groove}, {Text: r.Cut}, {}, markCell(r.RatioWord, r.Ratio), {Text: joinText("; ", slices.Concat(r.Reasons, r.Notes)...)}}
+		row := views.OutlookRow{{Text: r.Name}, markCell(r.Word, ""), {Text: r.Groove}, {Text: r.Cut}, {Text: r.Clearance}, {}, markCell(r.RatioWord, r.Ratio), {Text: joinText("; ", slices.Concat(r.Reasons, r.Notes)...)}}
 		for _, l := range r.Lands {
-			row[4].Text = joinText("; ", row[4].Text, joinText(": ", l.Text, l.Verdict))
+			row[5].Text = joinText("; ", row[5].Text, joinText(": ", l.Text, l.Verdict))
 		}
 		if r.Works && best == "" {
 			best = r.Name

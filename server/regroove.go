@@ -136,9 +136,9 @@ func (g *regrooving) readClearance() {
 // them: land width 1 above groove 1 and so on, or one land width for all.
 func (g *regrooving) readLands(rs []store.Reading) {
 	for name, n := range map[string]int{"above": g.groove, "below": g.groove + 1} {
-		f, ok := g.feature(wear.Piston, "land width "+itoa(n))
+		f, ok := g.feature(wear.Piston, landWidth+" "+itoa(n))
 		if !ok {
-			f, ok = g.feature(wear.Piston, "land width")
+			f, ok = g.feature(wear.Piston, landWidth)
 		}
 		if !ok || f.Dim != wear.Length {
 			continue

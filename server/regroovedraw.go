@@ -16,7 +16,7 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 	worked := &views.RingWorked{Assumed: []string{
 		fmt.Sprintf("%d %% of the cut comes off the land below, the rest off the land above; nothing else of the piston changes.", g.share),
 		fmt.Sprintf("A number that was not read in the book counts as measured to %s %s (one standard deviation).", inUnit(float64(wear.AssumedSD(wear.Length)), g.set.Unit, 0), g.set.Unit.Name),
-		"The order of the list is common practice, no source: what works first, then what presses like the original, then the least cut.",
+		"The order of the list is common practice, no source: what works first, then what leaves its lands thick enough for sure, then what presses like the original, then the least cut.",
 	}, Unknown: []string{
 		"Whether the maker allows this groove to be machined, and how wide.",
 		"Whether the land is sound, and what is left of the piston's strength there.",
@@ -36,6 +36,9 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 		}
 		if x.CutMax > 0 {
 			row.Cut = span(x.CutMin, x.CutMax, u)
+		}
+		if x.ClearMax > 0 {
+			row.Clearance = span(x.ClearMin, x.ClearMax, u)
 		}
 		for _, l := range x.Lands {
 			text := l.Land.Name + " " + l.Left.Format(u) + " " + u.Name

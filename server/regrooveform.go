@@ -23,11 +23,20 @@ func (g *regrooving) gauged(name string, need bool) wear.Gauged {
 		g.f.fault(name, "0 or more")
 		return wear.Gauged{}
 	}
+	if why := implausible(wear.Piston, typedFor[name], *v, g.set.Unit); why != "" {
+		g.f.fault(name, "%s", why)
+		return wear.Gauged{}
+	}
 	if k, ok := g.known[name]; ok && g.f.text(name) == k.typed() {
 		return wear.Gauged{Value: *v, U: k.U}
 	}
 	return wear.Gauged{Value: *v, U: float64(wear.AssumedSD(wear.Length))}
 }
+
+// typedFor names the features that sizes are typed for.
+var typedFor = map[string]string{fieldGroove: "groove width", fieldLeast: "side clearance", fieldMost: "side clearance", "clean_up": "groove width", "above": landWidth, "below": landWidth}
+
+const landWidth = "land width"
 
 // land is a land where it was given.
 func (g *regrooving) land(name, label string, percent int) []wear.CutLand {
@@ -40,6 +49,10 @@ func (g *regrooving) land(name, label string, percent int) []wear.CutLand {
 	}
 	if least != nil && *least < 0 {
 		g.f.fault(name+"_min", "0 or more")
+	} else if least != nil {
+		if why := implausible(wear.Piston, landWidth, *least, g.set.Unit); why != "" {
+			g.f.fault(name+"_min", "%s", why)
+		}
 	}
 	return []wear.CutLand{{Name: label, Width: g.gauged(name, true), Min: least, Percent: percent}}
 }
@@ -71,9 +84,6 @@ func (g *regrooving) readOffers() []offer {
 	return out
 }
 
-// longestOffer is 1 m: no ring is so wide.
-const longestOffer wear.Value = 1_000_000_000
-
 func readOffer(line string, u wear.Unit) (o offer, why string) {
 	name, sizes, named := strings.Cut(line, "=")
 	if !named {
@@ -95,11 +105,11 @@ func readOffer(line string, u wear.Unit) (o offer, why string) {
 	if o.most, err = wear.ParseValue(trimUnit(high, u), u); err != nil {
 		return o, err.Error()
 	}
-	if o.least > longestOffer || o.most > longestOffer {
-		return o, "a ring is less than 1 m wide: look for a slip of the decimal point"
-	}
 	if o.least <= 0 || o.most < o.least {
 		return o, "the width runs from the least to the most, both above 0"
+	}
+	if why := implausible(wear.Ring, "axial width", o.most, u); why != "" {
+		return o, why
 	}
 	if forced {
 		text := trimUnit(force, wear.Newton)
@@ -109,6 +119,9 @@ func readOffer(line string, u wear.Unit) (o offer, why string) {
 		}
 		if o.forceStep, err = wear.LastDigit(text, wear.Newton); err != nil || v <= 0 {
 			return o, "a tangential force in N, above 0"
+		}
+		if why := implausible(wear.Ring, "tangential force", v, wear.Newton); why != "" {
+			return o, why
 		}
 		o.force = &v
 	}

@@ -217,6 +217,8 @@ func (c *comparing) typed() *ringSide {
 			c.f.fault(x.field, "a typed reference needs its force and its axial width")
 		case v != nil && *v <= 0:
 			c.f.fault(x.field, "a number above 0")
+		case v != nil && implausible(wear.Ring, x.feature, *v, x.unit) != "":
+			c.f.fault(x.field, "%s", implausible(wear.Ring, x.feature, *v, x.unit))
 		case v != nil:
 			step, err := wear.LastDigit(c.f.text(x.field), x.unit)
 			if err != nil {
@@ -235,6 +237,8 @@ func (c *comparing) readBore() error {
 	if v := c.f.value("bore", c.set.Unit); v != nil {
 		if *v <= 0 {
 			c.f.fault("bore", "a number above 0")
+		} else if why := implausible(wear.Cylinder, "barrel bore", *v, c.set.Unit); why != "" {
+			c.f.fault("bore", "%s", why)
 		}
 		c.bore, c.hasBore = sized{Gauged: wear.Gauged{Value: *v}, unit: c.set.Unit, from: "typed here, counted as exact"}, true
 		return nil
