@@ -282,7 +282,7 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		n := store.Settings{Shop: f.text("shop"), Address: f.text("address"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), Expansion: map[wear.Kind]float64{}, Lock: set.Lock, Demo: set.Demo}
+		n := store.Settings{Shop: f.text("shop"), Address: f.text("address"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), FalseMost: f.fraction("false_share"), Expansion: map[wear.Kind]float64{}, Lock: set.Lock, Demo: set.Demo}
 		if f.text("lock_minutes") != "" {
 			n.Lock = f.number("lock_minutes", 0, 240, true)
 		}
@@ -316,7 +316,7 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 // settingsValues is what stands in the form of the settings.
 func settingsValues(set store.Settings) map[string]string {
 	v := map[string]string{"shop": set.Shop, "address": set.Address, "unit": set.Unit.Name, "flag_chance": strconv.FormatFloat(set.FlagP, 'g', -1, 64),
-		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "lock_minutes": itoa(set.Lock)}
+		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "false_share": strconv.FormatFloat(set.FalseMost, 'g', -1, 64), "lock_minutes": itoa(set.Lock)}
 	for k, a := range set.Expansion {
 		v["expansion_"+string(k)] = strconv.FormatFloat(a, 'g', 6, 64)
 	}

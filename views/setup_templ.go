@@ -708,7 +708,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "address": "Address of the book", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "address": "Address of the book", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "false_share": "Normal parts among the findings", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -762,6 +762,10 @@ func SettingsPage(p SettingsForm) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "engine_chance", Label: "Flag an engine below a chance of", InputMode: "decimal", Required: true, Hint: "That the parts of a normal engine, all together, would wear this much. 0.005 is 1 in 200."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "false_share", Label: "Normal parts among the findings", InputMode: "decimal", Required: true, Hint: "The share of those listed as wearing too fast that may be normal parts by chance; the list says up to where it holds (Benjamini and Hochberg, 1995). 0.1 is 1 in 10. It flags nothing and hides nothing."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
