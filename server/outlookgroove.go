@@ -25,6 +25,9 @@ func (k *deciding) regroove() (views.Outlook, error) {
 			works = append(works, fmt.Sprintf("groove %d for %s", n, best))
 		}
 	}
+	if len(o.Tables) > 0 {
+		o.Assumed = append(o.Assumed, "Only rings on the shelf whose axial width was measured are looked at.")
+	}
 	switch {
 	case len(o.Tables) == 0:
 		o.Says = "No groove width was measured: nothing can be told."
@@ -73,7 +76,7 @@ func (k *deciding) regrooveTable(groove int, o *views.Outlook) (t views.OutlookT
 			step.Text = fmt.Sprintf("groove %d, %s, %s", groove, w.Groups[0].Title, lowerFirst(step.Text))
 			o.Steps = append(o.Steps, step)
 		}
-		for _, a := range append(w.Assumed, "Rings on the shelf that were not measured are left out.") {
+		for _, a := range w.Assumed {
 			if !slices.Contains(o.Assumed, a) {
 				o.Assumed = append(o.Assumed, a)
 			}

@@ -58,6 +58,11 @@ func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
 		}
 		p.Rows = append(p.Rows, row)
 		steps := workedSteps(x.Working)
+		for _, l := range x.Lands {
+			if step, ok := verdictStep(lowerFirst(l.Land.Name), l.Left, l.Assessment, wear.Limit{ServiceMin: l.Land.Min, Wear: wear.Down}, u); ok {
+				steps = append(steps, step)
+			}
+		}
 		if c := x.Pressure; c != nil {
 			steps = append(append(steps, pressureSteps(c.Offered)...), workedSteps(c.Working)...)
 		}

@@ -90,7 +90,7 @@ func TestWorkedSteps(t *testing.T) {
 		href("/parts/", b.cylinders[8], "?series=", b.fast):        {"Expected wear", "Ratio k", "Wear seen", "Ratio in the last interval", "Chance p that a normal part", "Chance p of the last interval", "Equivalent hours", "Hours to the limit"},
 		href("/parts/", b.pin):                                     nil,
 		asking(href("/parts/", b.ring, "/compare"), "serial=K-41"): {"Contact pressure", "Standard uncertainty", "Parts of the uncertainty", "Ratio of contact pressures"},
-		asking(href("/parts/", b.piston, "/regroove"), "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "above=0.1500", "shelf=yes"): {"New groove width", "To machine", "Land above", "Tangential force for the same pressure"},
+		asking(href("/parts/", b.piston, "/regroove"), "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "above=0.1500", "above_min=0.1400", "shelf=yes"): {"New groove width", "Cleans up", "To machine", "Side clearance then", "Land above", "Verdict on land above", "Tangential force for the same pressure"},
 	})
 	if logged.Len() > 0 {
 		t.Errorf("the log says\n%s", logged)

@@ -124,10 +124,11 @@ func RegrooveSummary(list []Regroove) string {
 //	side clearance    = least new groove - largest ring width
 //	                    to largest new groove - least ring width
 //
-// The least new groove is raised to the worn groove and its clean-up cut, and
-// the largest lowered to what every land can bear; where nothing is left
-// between them the ring does not work and the reason is named. With h, h₀ the
-// middle widths of ring and original, the force for the same pressure is
+// The worn groove and its clean-up cut must not be wider than the largest new
+// groove. The least new groove is raised to them, and the largest lowered to what
+// every land can bear; where nothing is left between them the ring does not work
+// and the reason is named. With h, h₀ the middle widths of ring and original, the
+// force for the same pressure is
 //
 //	Ft = Ft₀ h / h₀   (10 % more width needs 10 % more force).
 //
@@ -151,6 +152,7 @@ func RegrooveFor(ask RegrooveAsk, ring WidthRing) (Regroove, error) {
 	clean := ask.Groove.Value + ask.CleanUp
 	most := g.GrooveMax
 	g.CleansUp = Assess(clean, ask.Groove.U, Limit{ServiceMax: &most, Wear: Up})
+	g.step("cleans up", "worn groove + least cut ≤ largest new groove", fmt.Sprintf("%s + %s = %s against %s", ask.size(ask.Groove.Value), ask.size(ask.CleanUp), ask.size(clean), ask.size(most)), "by geometry")
 	if g.CleansUp.Plain == Beyond {
 		g.Reasons = append(g.Reasons, GrooveNotClean)
 		return g, nil
