@@ -331,12 +331,13 @@ func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, measured store
 		if err != nil {
 			continue
 		}
+		g.Disagree = g.Disagree && t.apart == 0 // else wear lies between, and they need not agree
 		b.Facts = append(b.Facts, views.Fact{Label: "Wider at " + orWhole(s.Name) + " than at " + orWhole(bottom.Name), Value: withU(g.ByGauge, g.ByGaugeU, u) + " by the bore gauge, " + withU(g.ByGap, g.ByGapU, u) + " by the ring's gap"})
 		b.Steps = append(b.Steps, views.WorkedStep{Text: "bore growth by end gap, " + orWhole(s.Name), Equation: "(gap there − gap at the lowest station) / π",
 			Numbers: fmt.Sprintf("(%s − %s) / π = %s %s; the ring is taken to keep its length", worn.Value.Format(u), unworn.Value.Format(u), inUnit(g.ByGap, u, 1), u.Name), Source: "exact by geometry"},
 			views.WorkedStep{Text: "the same by bore gauge, " + orWhole(s.Name), Equation: "mean there − mean at the lowest station; two right measurements stay within 1.96 √(u(gauge)² + u(gap)²), 19 times in 20",
 				Numbers: fmt.Sprintf("%s − %s = %s; apart by %s, allowed 1.96 √(%s² + %s²) = %s %s", inUnit(s.Mean, u, 1), inUnit(bottom.Mean, u, 1), inUnit(g.ByGauge, u, 1), inUnit(math.Abs(g.Difference), u, 1), inUnit(g.ByGaugeU, u, 1), inUnit(g.ByGapU, u, 1), inUnit(g.Bound, u, 1), u.Name), Source: "JCGM 100 (GUM) 5.1.2; 1.96 from NIST/SEMATECH e-Handbook 1.3.6.7.1"})
-		if g.Disagree && t.apart == 0 {
+		if g.Disagree {
 			b.Warn = append(b.Warn, fmt.Sprintf("At %s the bore gauge and the ring's gap differ by %s %s, more than the %s that two right measurements stay within 19 times in 20. Measure both again before deciding.", orWhole(s.Name), inUnit(math.Abs(g.Difference), u, 0), u.Name, inUnit(g.Bound, u, 0)))
 		}
 	}
