@@ -100,7 +100,7 @@ func TestRecordCarriesHead(t *testing.T) {
 	if !strings.Contains(paper, head.Hash) {
 		t.Errorf("the foot of the paper says %q", paper)
 	}
-	must[int64](t)(b.SaveGauge(ctx, store.Gauge{Name: "BG-99", Unit: store.Psi}))
+	must[int64](t)(b.SaveGauge(ctx, store.Gauge{Name: "BG-99", Unit: store.Psi, SD: 500_000}))
 	if r := must[store.CheckReport](t)(b.Check(ctx, rec.Audit.Head)); !strings.HasSuffix(r.Printed, "; 1 rows since") {
 		t.Errorf("compared later: %s", r.Printed)
 	}

@@ -34,7 +34,7 @@ func (d *dossier) barrel() *views.Barrel {
 	}
 	d.barrelFacts(b, shape, now, first, u)
 	d.barrelSection(b, shape, now, first, axes, u)
-	d.growth(b, shape, u)
+	d.growth(b, shape, now[0].sheet, u)
 	if w := warmthStep(slices.Concat(now, first), wear.Cylinder, d.set); w != nil {
 		b.Steps = append(b.Steps, *w)
 		b.Says = append(b.Says, "Sizes stand as they are at 20 °C; the readings below as they were read, with the size at 20 °C beside them.")
@@ -146,7 +146,7 @@ func (d *dossier) barrelFacts(b *views.Barrel, shape wear.BarrelShape, now, firs
 	if sure != "" {
 		step("uncertainty", "± U = 1.645 × the root sum of squares of the readings' standard uncertainties. Within one sheet those of gauge and resolution alone: operator and temperature are the same for all its readings and cancel in a difference; for a mean of n axes divided by n", sure, "JCGM 100 (GUM) 5.1.2 and 5.2.2; ISO 14253-1")
 	}
-	d.oversizeFact(b, shape, u, add, step)
+	d.oversizeFact(b, shape, u)
 }
 
 // choke is the choke of a barrel, less than 0 where it is wider at the head, held
@@ -262,7 +262,7 @@ func sizeAt(ss []size, station, axis string) *size {
 }
 
 // oversizeFact tells the smallest of the model's oversizes that cleans up.
-func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit, add func(label, value string), step func(text, equation, numbers, source string)) {
+func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 	lim, larger := d.largerSizes()
 	if lim.NewMin == nil || len(d.model.Oversizes) == 0 {
 		b.Says = append(b.Says, "Which oversize would clear is told once the model has new limits for its barrel bore and a list of oversizes (measuring plan).")
@@ -272,18 +272,26 @@ func (d *dossier) oversizeFact(b *views.Barrel, shape wear.BarrelShape, u wear.U
 	if err != nil {
 		return
 	}
-	numbers := fmt.Sprintf("%s largest + %s clean-up against %s standard", inUnit(float64(shape.Largest.Value), u, 0), d.model.CleanUp.Format(u), lim.NewMin.Format(u))
-	if !c.Clears {
-		add("If it were ground", "no listed oversize clears")
-		numbers += fmt.Sprintf("; short by %s %s", c.Short.Format(u), u.Name)
-	} else {
-		add("If it were ground", c.Oversize.Format(u)+" "+u.Name+" oversize is the smallest that clears")
-		numbers += fmt.Sprintf("; %s oversize finishes at %s %s", c.Oversize.Format(u), c.Finish.Format(u), u.Name)
+	text := "no listed oversize clears"
+	if c.Clears {
+		text = c.Oversize.Format(u) + " " + u.Name + " oversize is the smallest that clears"
 	}
-	step("oversize", "standard + oversize ≥ largest diameter + clean-up", numbers, "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed; a nitrided case is thin and not ground away")
+	b.Facts = append(b.Facts, views.Fact{Label: "If it were ground", Value: text})
+	b.Steps = append(b.Steps, oversizeStep(c, *lim.NewMin, shape.Largest.Value, d.model.CleanUp, u))
 	if c.Unsure {
 		b.Says = append(b.Says, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
 	}
+}
+
+// oversizeStep puts numbers into the choice of an oversize.
+func oversizeStep(c wear.OversizeChoice, standard, largest, cleanUp wear.Value, u wear.Unit) views.WorkedStep {
+	came := fmt.Sprintf("short by %s %s", c.Short.Format(u), u.Name)
+	if c.Clears {
+		came = fmt.Sprintf("%s oversize finishes at %s %s", c.Oversize.Format(u), c.Finish.Format(u), u.Name)
+	}
+	return views.WorkedStep{Text: "oversize", Equation: "standard + oversize ≥ largest diameter + clean-up",
+		Numbers: fmt.Sprintf("%s largest + %s clean-up against %s standard; %s", inUnit(float64(largest), u, 0), cleanUp.Format(u), standard.Format(u), came),
+		Source:  "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed; a nitrided case is thin and not ground away"}
 }
 
 // largerSizes are the limits of a barrel of standard size, and the model's
@@ -334,10 +342,18 @@ func (d *dossier) barrelSection(b *views.Barrel, shape wear.BarrelShape, now, fi
 }
 
 // growth holds the end gaps of a ring pushed down the barrel against the bore
-// gauge, station by station from the unworn lower end.
-func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
+// gauge, station by station from the unworn lower end, where both are of one run
+// of the bore.
+func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, measured store.Sheet, u wear.Unit) {
 	gaps := d.latestSizes("gap of a pushed ring", 0)
 	if len(gaps) < 2 || len(shape.Stations) < 2 {
+		return
+	}
+	t := d.boreTimes(measured, gaps[0].sheet)
+	if t.says != "" {
+		b.Says = append(b.Says, t.says)
+	}
+	if !t.pairs {
 		return
 	}
 	bottom := shape.Stations[len(shape.Stations)-1]
@@ -365,6 +381,7 @@ func (d *dossier) growth(b *views.Barrel, shape wear.BarrelShape, u wear.Unit) {
 		if err != nil {
 			continue
 		}
+		g.Disagree = g.Disagree && t.apart == 0 // else wear lies between, and they need not agree
 		b.Facts = append(b.Facts, views.Fact{Label: "Wider at " + orWhole(s.Name) + " than at " + orWhole(bottom.Name), Value: withU(g.ByGauge, g.ByGaugeU, u) + " by the bore gauge, " + withU(g.ByGap, g.ByGapU, u) + " by the ring's gap"})
 		b.Steps = append(b.Steps, views.WorkedStep{Text: "bore growth by end gap, " + orWhole(s.Name), Equation: "(gap there − gap at the lowest station) / π",
 			Numbers: fmt.Sprintf("(%s − %s) / π = %s %s; the ring is taken to keep its length", worn.Value.Format(u), unworn.Value.Format(u), inUnit(g.ByGap, u, 1), u.Name), Source: "exact by geometry"},

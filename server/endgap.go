@@ -107,28 +107,33 @@ func (st stack) gapRows(f *views.Fits, warm map[wear.Kind][]size, wanted func(we
 			continue
 		}
 		limit := ring.limitNamed("end gap", 0)
-		add := func(name, hole, shaft string, gap wear.Gauged) {
+		add := func(name, hole, shaft string, gap wear.Gauged, steps ...views.WorkedStep) {
 			a := wear.AssessClearance(gap.Value, gap.U, limit)
 			row := views.FitRow{Name: name, Hole: hole, Shaft: shaft, Clearance: inUnit(float64(gap.Value), u, 0), U: "± " + inUnit(a.U, u, 0), Limit: limitText(limit, u), Verdict: told(a.Verdict), Plain: plainText(a, u)}
-			f.Rows = append(f.Rows, row)
+			f.Rows, f.Steps = append(f.Rows, row), append(f.Steps, steps...)
+			if step, ok := verdictStep(joinText(", ", name, ring.part.Serial), gap.Value, a, limit, u); ok {
+				f.Steps = append(f.Steps, step)
+			}
 		}
+		read := views.WorkedStep{Text: "end gap of " + ring.part.Serial + ", uncertainty of the reading", Equation: uEquation, Numbers: g.terms.text(g.sheet.Temperature, u), Source: uSource}
 		name := "End gap, groove " + itoa(groove)
 		if len(g.in) == 0 {
 			why := notRecorded
 			if g.bore != nil {
 				why = "the bore it runs in cannot be told from the last measuring"
 			}
-			add(name+", as measured", why, "ring "+ring.part.Serial, g.Gauged)
+			add(name+", as measured", why, "ring "+ring.part.Serial, g.Gauged, read)
 			continue
 		}
+		f.Steps = append(f.Steps, read)
 		for _, x := range g.in {
 			named := joinText(", ", name, x.word)
 			add(named, fmt.Sprintf("%s, mean of %s in %s, cylinder %s", inUnit(x.at.Mean, u, 0), counted(x.at.Axes, "reading"), x.place(), barrel.part.Serial),
-				fmt.Sprintf("%s in a bore of %s, ring %s", g.read.Format(u), g.bore.Format(u), ring.part.Serial), x.Gauged)
-			f.Steps = append(f.Steps, views.WorkedStep{Text: named, Equation: "gap + π (mean bore it runs in − bore it was measured in); U = 1.645 √(u(gap)² + π² (u(bore)² + u(measured in)²))",
-				Numbers: fmt.Sprintf("%s + π (%s − %s) = %s; U = 1.645 √(%s² + π² (%s² + %s²)) = %s %s; the bore it was measured in is typed without its gauge", inUnit(float64(g.Value), u, 0), inUnit(x.at.Mean, u, 1), g.bore.Format(u), inUnit(float64(x.Value), u, 0),
-					inUnit(g.U, u, 1), inUnit(x.runs.U, u, 1), inUnit(float64(wear.AssumedSD(wear.Length)), u, 1), inUnit(wear.ExpandedU(x.U), u, 1), u.Name),
-				Source: "exact by geometry: about 0.003 for each 0.001 of bore; directions averaged as in US Army TM 9-2815-220-24 WP 0135; JCGM 100 (GUM) 5.1.2"})
+				fmt.Sprintf("%s in a bore of %s, ring %s", g.read.Format(u), g.bore.Format(u), ring.part.Serial), x.Gauged,
+				views.WorkedStep{Text: named, Equation: "gap + π (mean bore it runs in − bore it was measured in); U = 1.645 √(u(gap)² + π² (u(bore)² + u(measured in)²))",
+					Numbers: fmt.Sprintf("%s + π (%s − %s) = %s; U = 1.645 √(%s² + π² (%s² + %s²)) = %s %s; the bore it was measured in is typed without its gauge", inUnit(float64(g.Value), u, 0), inUnit(x.at.Mean, u, 1), g.bore.Format(u), inUnit(float64(x.Value), u, 0),
+						inUnit(g.U, u, 1), inUnit(x.runs.U, u, 1), inUnit(float64(wear.AssumedSD(wear.Length)), u, 1), inUnit(wear.ExpandedU(x.U), u, 1), u.Name),
+					Source: "exact by geometry: about 0.003 for each 0.001 of bore; directions averaged as in US Army TM 9-2815-220-24 WP 0135; JCGM 100 (GUM) 5.1.2"})
 		}
 		warm[wear.Cylinder] = append(warm[wear.Cylinder], barrel.latestSizes("barrel bore", 0)...)
 	}

@@ -48,7 +48,7 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	shares, err := falseShares(fast, judged, &p)
+	shares, err := falseShares(fast, judged, set.FalseMost, &p)
 	if err != nil {
 		return err
 	}
@@ -102,14 +102,13 @@ func hardRow(h hardFound) views.FindingRow {
 }
 
 // falseShares says of each finding how many of those up to it are expected to be
-// normal parts, among all the runs that were judged, and of how many the page
-// says so.
-func falseShares(fast []store.Finding, judged int, p *views.Findings) ([]views.Fact, error) {
+// normal parts, among all the runs that were judged, and up to which of them that
+// is at most the share q.
+func falseShares(fast []store.Finding, judged int, q float64, p *views.Findings) ([]views.Fact, error) {
 	chances := make([]float64, len(fast))
 	for i, f := range fast {
 		chances[i] = min(f.Chance, 1)
 	}
-	q := wear.DefaultSettings().Discovery
 	order, err := wear.LeastOf(chances, judged, q)
 	if err != nil {
 		return nil, err

@@ -156,11 +156,7 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 	if !ok {
 		return
 	}
-	h, s, fit, a, words := largestOf(holes), smallestOf(shafts), p.judged, p.a, "largest hole − smallest shaft"
-	if p.judged == p.tightest && p.judged != p.loosest {
-		h, s, words = smallestOf(holes), largestOf(shafts), "smallest hole − largest shaft"
-	}
-	u := hole.set.Unit
+	h, s, fit, a, u := p.hole, p.shaft, p.judged, p.a, hole.set.Unit
 	row := views.FitRow{Name: name, Hole: sizeText(h, u, hole), Shaft: sizeText(s, u, shaft), Clearance: looseOrTight(fit.Clearance, u), Both: p.text(u), U: "± " + inUnit(a.U, u, 0), Verdict: told(a.Verdict)}
 	if row.Limit = fitLimitText(limit, u); row.Limit != "" {
 		row.LimitFrom = "typed for the fit"
@@ -178,14 +174,7 @@ func (st stack) addFit(f *views.Fits, k fitKind, name string, hole, shaft *dossi
 	}
 	row.Measured = owner.feelerText(k.feature, groove, u)
 	f.Rows = append(f.Rows, row)
-	f.Steps = append(f.Steps,
-		views.WorkedStep{Text: name + ", uncertainty of the readings", Equation: uEquation, Numbers: string(k.hole) + ": " + h.terms.text(h.sheet.Temperature, u) + ". " + capital(string(k.shaft)) + ": " + s.terms.text(s.sheet.Temperature, u), Source: uSource},
-		views.WorkedStep{Text: name, Equation: words + "; U = 1.645 √(u(hole)² + u(shaft)²)",
-			Numbers: fmt.Sprintf("%s − %s = %s, %s; U = 1.645 √(%s² + %s²) = %s %s", inUnit(float64(h.Value), u, 1), inUnit(float64(s.Value), u, 1), inUnit(float64(fit.Clearance), u, 1), row.Clearance,
-				inUnit(h.U, u, 1), inUnit(s.U, u, 1), inUnit(a.U, u, 1), u.Name), Source: "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
-	if step, ok := verdictStep(name, fit.Clearance, a, limit, u); ok {
-		f.Steps = append(f.Steps, step)
-	}
+	f.Steps = append(f.Steps, k.steps(name, p, u)...)
 	if row.Limit != "" && !typed {
 		f.Steps = append(f.Steps, limitStep(name, ofHole, ofShaft, u))
 	}

@@ -106,6 +106,7 @@ func (b *filled) badForms(t *testing.T) []badForm {
 		{"an engine of long names", "/engines", formOf("serial="+strings.Repeat("s", 300), "model="+strings.Repeat("é", 61), "arrangement=radial", "cylinders=9", "hours=5", "day=2024-01-01", "aircraft="+strings.Repeat("a", 61), "notes="+strings.Repeat("x ", 1500)+"x"), []string{"serial", "model", "aircraft", "notes"}, []string{"at most 2000"}},
 		{"a part of long numbers", "/parts", formOf("kind=pin", "serial="+strings.Repeat("s", 61), "part_number="+strings.Repeat("p", 61), "source=new"), []string{"serial", "part_number"}, nil},
 		{"a gauge below nothing", "/gauges", formOf("name=BG-4", "unit=in", "sd=0.0002", "resolution=-1"), []string{"resolution"}, []string{"may not be negative"}},
+		{"a gauge that never strays", "/gauges", formOf("name=BG-4", "unit=in", "sd=0", "operator_sd=0.0001", "resolution=", "due=2027-01-01"), []string{"sd"}, []string{"no gauge repeats perfectly"}},
 		{"a gauge that is there", "/gauges", formOf("name=bg-2", "unit=in", "sd=0.0002", "resolution=0.0001"), []string{"name"}, []string{"already a gauge"}},
 		{"a leak test of faults", e + "/leak/new", formOf("uid=u-l1", "day=soon", "hours=x", "regulated=eighty", "orifice=0,060", "master=hm", "minutes=1.5", "ambient=-1", "who=A. Typed", "note=typed note", "psi-1=70.25", "psi-2=seven", "warm-2=z", "warm-3=70"),
 			[]string{"day", "hours", "regulated", "orifice", "master", "minutes", "ambient", "psi-1", "psi-2", "warm-2", "psi-3"}, []string{"after a point", "read first"}},
@@ -130,8 +131,8 @@ func (b *filled) badForms(t *testing.T) []badForm {
 		{"a facing taken back that is not there", "/facings", formOf("facing=moly", "surface=nitrided", "says=withdrawn", "document=typed list"), []string{"says"}, []string{"no entry for this pair"}},
 		{"a plan that cannot be", "/models/" + model, formOf("stations="+strings.Repeat("s,", 13)+"t", "axes=a,b,c,d,e,f,g", "grooves=none"), []string{"stations", "axes", "grooves"}, nil},
 		{"a station and an axis twice", "/models/" + model, formOf("stations=top, middle, Top", "axes=pin, pin", "grooves=4"), []string{"stations", "axes"}, nil},
-		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9", "engine_chance=1", "expansion_cylinder=99", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
-		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN", "engine_chance=NaN", "expansion_cylinder=much", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "flag_chance", "flag_ratio", "pressure_ratio"}, nil},
+		{"settings that cannot be", "/settings", formOf("shop=A typed shop", "unit=g", "flag_chance=often", "flag_ratio=0.5", "next_in=-1", "pressure_ratio=0.9", "engine_chance=1", "false_share=0", "expansion_cylinder=99", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "false_share", "flag_chance", "flag_ratio", "next_in", "pressure_ratio"}, nil},
+		{"settings that are no numbers", "/settings", formOf("shop=A typed shop", "unit=in", "flag_chance=NaN", "flag_ratio=Inf", "next_in=100", "pressure_ratio=NaN", "engine_chance=NaN", "false_share=many", "expansion_cylinder=much", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), []string{"engine_chance", "expansion_cylinder", "false_share", "flag_chance", "flag_ratio", "pressure_ratio"}, nil},
 		{"a decision of nothing", fmt.Sprintf("/jobs/%d/decide/%d", b.job8, b.cylinders[7]), formOf("uid=u-d1", "disposition=", "reason=", "who=A. Typed"), []string{"disposition", "reason"}, []string{"choose what becomes of the cylinder", "say why"}},
 		{"ground to nothing", fmt.Sprintf("/jobs/%d/decide/%d", b.job8, b.cylinders[7]), formOf("uid=u-d2", "disposition=grind", "oversize=wide", "reason=typed reason"), []string{"oversize"}, nil},
 		{"acknowledged without a reason", fmt.Sprintf("/findings/%d/acknowledge", b.fast), formOf("reason=", "who=A. Typed"), []string{"reason"}, nil},
@@ -241,7 +242,7 @@ func TestGoodForms(t *testing.T) {
 		{"/people/2", formOf("what=change", "name=T. Typed", "mechanic=yes"), "/people/2", "may not sign in"},
 		{"/people/2", formOf("what=password", "password=another lamp under stairs"), "/people/2", "new password"},
 		{"/people/2", formOf("what=sign out"), "/people/2", "was signed out everywhere"},
-		{"/settings", formOf("shop=A typed shop", "lock_minutes=7", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", `data-cover="7"`},
+		{"/settings", formOf("shop=A typed shop", "lock_minutes=7", "unit=mm", "flag_chance=0.002", "flag_ratio=1.6", "next_in=50", "pressure_ratio=1.2", "engine_chance=0.004", "false_share=0.05", "expansion_cylinder=12.3", "expansion_piston=20.5", "expansion_ring=11.4", "expansion_pin=12.3"), "/settings", `data-cover="7"`},
 		{shelf + "/scrap", formOf("day=2025-03-01", "reason=cracked"), shelf, "cracked"},
 	} {
 		w := post(h, c.path, c.values)

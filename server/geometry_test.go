@@ -114,6 +114,9 @@ func TestFitsOnPage(t *testing.T) {
 	at := href("/engines/", b.engine.ID, "/positions/", 1)
 	// The barrel's 5.2510 at 20.5 °C is 5.25097 at 20 °C: 0.0200 + π(5.25097 - 5.2500) = 0.0230.
 	wants(t, get(h, at).Body.String(), "Pin in piston", "0.0030L", "new 0.0016L to 0.0020L, service 0.0032L", "follows from those of the parts", "End gap, groove 1", "0.0230 ±")
+	// Inside the new limits of 0.015 to 0.030 (invented) by 0.0230 − 0.0150, more than U: ISO 14253-1.
+	limit(wear.Ring, "end gap", wear.Limit{NewMin: ptr(inches(t, "0.0150")), NewMax: ptr(inches(t, "0.0300")), ServiceMax: ptr(inches(t, "0.0400")), Wear: wear.Up})
+	wants(t, get(h, at).Body.String(), "Verdict on End gap, groove 1, K-1", "0.02304 − 0.01500 = +0.0080")
 	limit(wear.Piston, "pin clearance", wear.Limit{ServiceMax: ptr(inches(t, "0.0022")), Wear: wear.Up})
 	wants(t, get(h, at).Body.String(), "typed for the fit", "Pin in piston: neither part is beyond a limit of its own, but their fit is beyond its. The fit decides.")
 }
@@ -142,6 +145,40 @@ func TestRingGapAgainstBoreGauge(t *testing.T) {
 		t.Error("two measurements that agree are said to differ")
 	}
 	wants(t, save("2025-04-02", "0.0230"), "gap differ by 0.0020 in, more than the 0.0006")
+}
+
+// A gap and a bore of different days are told apart: by the hours that ran
+// between them, and held against each other no more once the bore was honed in
+// between. Wear restarts at each hone: common practice, no source.
+func TestRingGapOfAnotherDay(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	save := func(day wear.Day, shows wear.Hours, readings ...[3]string) string {
+		var rs []store.NewReading
+		for _, x := range readings {
+			r := b.number(t, b.cylinders[2], wear.Cylinder, x[0], x[2])
+			r.Station = x[1]
+			rs = append(rs, r)
+		}
+		b.save(t, day, shows, 3, rs...)
+		h, _ := serving(t, b.Book)
+		return get(h, href("/parts/", b.cylinders[2])).Body.String()
+	}
+	bore := [][3]string{{"barrel bore", "top", "5.2540"}, {"barrel bore", "bottom", "5.2510"}}
+	save("2025-04-01", 80_000, append(bore, [3]string{"gap of a pushed ring", "top", "0.0230"}, [3]string{"gap of a pushed ring", "bottom", "0.0200"})...)
+	wants(t, save("2025-04-02", 80_000, bore...), "The ring's gap was taken on 2025-04-01, the bore on 2025-04-02, with no hours run in between.", "Wider at top than at bottom", "gap differ by 0.0020 in")
+	page := save("2025-05-01", 85_000, bore...)
+	wants(t, page, "the bore on 2025-05-01: 50.0 h of wear lie between", "Wider at top than at bottom")
+	if strings.Contains(page, "differ by") {
+		t.Error("sizes that wear lies between are said to be wrong")
+	}
+	ok(t, b.Remove(ctx, b.cylinders[2], "2025-05-02", 85_000, "glazed", false))
+	ok(t, b.AddMark(ctx, b.cylinders[2], wear.Mark{Event: wear.Honed, Day: "2025-05-02"}, ""))
+	ok(t, b.Install(ctx, b.cylinders[2], store.Place{Engine: b.engine.ID, Position: 3}, "2025-05-03", 85_000))
+	page = save("2025-05-03", 85_000, bore...)
+	wants(t, page, "the bore on 2025-05-03, 50.0 h apart, and the bore was worked on in between: they are not held against each other")
+	if strings.Contains(page, "Wider at top than at bottom") {
+		t.Error("a gap from before the honing is held against the bore after it")
+	}
 }
 
 // True dead centres of a nine-cylinder row with crank radius 70, master rod

@@ -59,6 +59,8 @@ type pairing struct {
 	tightest, loosest wear.Fit
 	judged            wear.Fit // that which is judged worse
 	a                 wear.Assessment
+	hole, shaft       size // of which it is
+	limit             wear.Limit
 }
 
 // pair judges a hole and a shaft for every page that tells of their fit: by the
@@ -77,7 +79,39 @@ func (k fitKind) pair(holes, shafts []size, limit wear.Limit) (p pairing, ok boo
 		tightest = p.loosest
 	}
 	p.judged, p.a = wear.WorstFit(p.loosest, tightest, limit)
+	p.hole, p.shaft, p.limit = largestOf(holes), smallestOf(shafts), limit
+	if p.judged == p.tightest && p.judged != p.loosest {
+		p.hole, p.shaft = smallestOf(holes), largestOf(shafts)
+	}
 	return p, true
+}
+
+// steps say how the fit of a pair was worked out and judged, with the
+// uncertainty of those of its two sizes that were read.
+func (k fitKind) steps(name string, p pairing, u wear.Unit) (steps []views.WorkedStep) {
+	read := ""
+	for _, s := range []struct {
+		size
+		of wear.Kind
+	}{{p.hole, k.hole}, {p.shaft, k.shaft}} {
+		if s.sheet.ID != 0 {
+			read = joinText(". ", read, capital(string(s.of))+": "+s.terms.text(s.sheet.Temperature, u))
+		}
+	}
+	if read != "" {
+		steps = append(steps, views.WorkedStep{Text: name + ", uncertainty of the readings", Equation: uEquation, Numbers: read, Source: uSource})
+	}
+	words := "largest hole − smallest shaft"
+	if p.judged == p.tightest && p.judged != p.loosest {
+		words = "smallest hole − largest shaft"
+	}
+	steps = append(steps, views.WorkedStep{Text: name, Equation: words + "; U = 1.645 √(u(hole)² + u(shaft)²)",
+		Numbers: fmt.Sprintf("%s − %s = %s, %s; U = %s", inUnit(float64(p.hole.Value), u, 1), inUnit(float64(p.shaft.Value), u, 1), inUnit(float64(p.judged.Clearance), u, 1), looseOrTight(p.judged.Clearance, u), rootText(p.hole.U, p.shaft.U, u)),
+		Source:  "US Army TM 9-2815-220-34 table 3-11 for L and T; JCGM 100 (GUM) 5.1.2"})
+	if step, ok := verdictStep(name, p.judged.Clearance, p.a, p.limit, u); ok {
+		steps = append(steps, step)
+	}
+	return steps
 }
 
 // text writes the clearance at the tightest and at the loosest spot.
@@ -240,6 +274,7 @@ type suit struct {
 	d        *dossier
 	where    string
 	measured bool
+	pair     pairing     // where it was
 	clear    wear.Value  // that is set against the target
 	both     string      // where it is tightest and loosest
 	distance *wear.Value // from the target; nil where there is none
@@ -248,6 +283,7 @@ type suit struct {
 	against  []string // what speaks against it
 
 	gap, facing, pressure views.OutlookCell // of a ring
+	ratio                 *pressureRatio    // behind pressure, nil where it is not known
 }
 
 // suits holds a part against a place.
@@ -265,7 +301,7 @@ func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit 
 	if !ok {
 		return s
 	}
-	s.measured, s.clear, s.both, s.judged = true, k.from(p), p.text(u), p.a
+	s.measured, s.pair, s.clear, s.both, s.judged = true, p, k.from(p), p.text(u), p.a
 	if m, err := wear.MatchFitOf(limit, true); err == nil && m.Target != nil {
 		d := s.clear - *m.Target
 		s.distance = &d

@@ -30,9 +30,10 @@ func (k *deciding) outlooks() ([]views.Outlook, error) {
 
 // reuse is the part as it is, with its mates.
 func (k *deciding) reuse() (views.Outlook, error) {
-	o := views.Outlook{Size: k.sizeText(), Verdict: mark(k.d.part.Verdict)}
+	o := views.Outlook{Size: k.sizeText(), Verdict: mark(k.d.part.Verdict), Assumed: []string{"It goes back as it was last measured: nothing is done to it."},
+		Unknown: []string{"How it will be run: dust, cold starts and idle weeks wear more than hours do.", "Whether it is sound: cracks, scores, burnt lands and corrosion are not dimensions."}}
 	if rows, steps := k.fitTable(k.st); len(rows.Rows) > 0 {
-		o.Tables, o.Steps = append(o.Tables, rows), append(o.Steps, steps...)
+		o.Tables, o.Steps, o.Assumed = append(o.Tables, rows), append(o.Steps, steps...), append(o.Assumed, lastMeasured, "The errors of the two sizes of a fit are independent.")
 	}
 	o.Fit = k.worstFit(k.st, &o)
 	wears, err := k.wearTable(&o)
@@ -114,7 +115,7 @@ func badness(word string) int {
 // and fills in the shortest of those times.
 func (k *deciding) wearTable(o *views.Outlook) (views.OutlookTable, error) {
 	t := views.OutlookTable{Title: "How it wears, and how long it has", Heads: []string{"What", "Wear", "To the limit", "Reaches the next inspection", "Reaches the overhaul life"}, None: "No feature of it was measured often enough."}
-	shortest := -1.0
+	shortest, told := -1.0, false
 	type spotOf struct {
 		feature int64
 		groove  int
@@ -132,7 +133,8 @@ func (k *deciding) wearTable(o *views.Outlook) (views.OutlookTable, error) {
 		}
 		row := views.OutlookRow{{Text: what(f), Href: seriesHref(f)}, markCell(f.State.String(), ""), {}, {}, {}}
 		if fc := x.Judgement.Forecast; fc != nil {
-			row[2].Text = fc.Sentence()
+			row[2].Text, told = fc.Sentence(), true
+			o.Steps = append(o.Steps, limitSteps(x, f, k.set.Unit)...)
 			if fc.CanSay && !fc.Beyond {
 				row[3].Text, row[4].Text = chanceText(fc.ReachNext, k.set.NextIn), chanceText(fc.ReachLife, x.Life)
 			}
@@ -142,8 +144,31 @@ func (k *deciding) wearTable(o *views.Outlook) (views.OutlookTable, error) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	if told {
+		o.Assumed = append(o.Assumed, "It goes on wearing as many times a normal part's wear as its readings show, along the curve of its group: the page of each feature above says how that was found.")
+		if k.set.NextIn > 0 {
+			o.Assumed = append(o.Assumed, "The next inspection comes after "+hours(k.set.NextIn)+", as the shop set it.")
+		}
+	}
 	return t, nil
 }
+
+// limitSteps is the step to the hours until the limit of one feature.
+func limitSteps(x store.Explanation, f store.Finding, length wear.Unit) []views.WorkedStep {
+	w := &judgementText{x: x, f: f.Feature, u: store.UnitFor(f.Feature, length)}
+	w.toLimit()
+	for i := range w.steps {
+		w.steps[i].Text = what(f) + ", " + w.steps[i].Text
+	}
+	return w.steps
+}
+
+// What is assumed of more than one disposition.
+const (
+	lastMeasured = "Each part is as it was last measured, which may have been on another day than its mate."
+	atHand       = "At hand are the parts on the shelf and those at the job's positions that come back, of this model; a part that was not measured is not told to fit."
+	middleWanted = "The clearance wanted is the middle of the new limits of the fit (common practice, no source)."
+)
 
 // chanceText writes a chance to reach so many hours; "" where that was not
 // asked.
@@ -178,7 +203,7 @@ func joinText(sep string, texts ...string) string {
 
 // scrap takes the part out of use for good.
 func (k *deciding) scrap() (views.Outlook, error) {
-	o := views.Outlook{Says: "It leaves use for good when the job is refitted, and is never fitted again."}
+	o := views.Outlook{Says: "It leaves use for good when the job is refitted, and is never fitted again.", Assumed: []string{"Any part of this kind and model on the shelf could take its place: none was held against it here, Replace does that."}}
 	o.Facts = k.d.hourFacts()
 	n, err := k.onShelf()
 	if err != nil {

@@ -16,14 +16,17 @@ func (k *deciding) regroove() (views.Outlook, error) {
 		if len(k.d.latestSizes("groove width", n)) == 0 {
 			continue
 		}
-		t, best, notes, err := k.regrooveTable(n)
+		t, best, err := k.regrooveTable(n, &o)
 		if err != nil {
 			return o, err
 		}
-		o.Tables, o.Notes = append(o.Tables, t), append(o.Notes, notes...)
+		o.Tables = append(o.Tables, t)
 		if best != "" {
 			works = append(works, fmt.Sprintf("groove %d for %s", n, best))
 		}
+	}
+	if len(o.Tables) > 0 {
+		o.Assumed = append(o.Assumed, "Only rings on the shelf whose axial width was measured are looked at.")
 	}
 	switch {
 	case len(o.Tables) == 0:
@@ -38,12 +41,13 @@ func (k *deciding) regroove() (views.Outlook, error) {
 }
 
 // regrooveTable works out one groove with the measured rings on the shelf, as
-// the page on over-width rings does.
-func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string, notes []string, err error) {
-	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Lands left", "Pressure ratio", "To mind"}}
+// the page on over-width rings does, and adds to o what is to mind of it and how
+// the ring that stands first was worked out.
+func (k *deciding) regrooveTable(groove int, o *views.Outlook) (t views.OutlookTable, best string, err error) {
+	t = views.OutlookTable{Title: "Groove " + itoa(groove), Heads: []string{"Ring", "Works", "Machined to", "Comes off", "Side clearance then", "Lands left", "Pressure ratio", "To mind"}}
 	g := &regrooving{ringBook: k.rings, f: blankForm(map[string]string{"groove": itoa(groove), "shelf": "yes"}), piston: k.d.part, sent: true, known: map[string]sized{}}
 	if err := g.read(); err != nil {
-		return t, "", nil, err
+		return t, "", err
 	}
 	var page views.Regroove
 	g.work(&page)
@@ -54,18 +58,30 @@ func (k *deciding) regrooveTable(groove int) (t views.OutlookTable, best string,
 		if x.Field == "rings" {
 			t.None = "No over-width ring for this groove on the shelf was measured."
 		} else {
-			notes = append(notes, fmt.Sprintf("Groove %d, %s: %s.", groove, views.GrooveLabel(x.Field), x.Message))
+			o.Notes = append(o.Notes, fmt.Sprintf("Groove %d, %s: %s.", groove, views.GrooveLabel(x.Field), x.Message))
 		}
 	}
 	for _, r := range page.Rows {
-		row := views.OutlookRow{{Text: r.Name}, markCell(r.Word, ""), {Text: r.Groove}, {Text: r.Cut}, {}, markCell(r.RatioWord, r.Ratio), {Text: joinText("; ", slices.Concat(r.Reasons, r.Notes)...)}}
+		row := views.OutlookRow{{Text: r.Name}, markCell(r.Word, ""), {Text: r.Groove}, {Text: r.Cut}, {Text: r.Clearance}, {}, markCell(r.RatioWord, r.Ratio), {Text: joinText("; ", slices.Concat(r.Reasons, r.Notes)...)}}
 		for _, l := range r.Lands {
-			row[4].Text = joinText("; ", row[4].Text, joinText(": ", l.Text, l.Verdict))
+			row[5].Text = joinText("; ", row[5].Text, joinText(": ", l.Text, l.Verdict))
 		}
 		if r.Works && best == "" {
 			best = r.Name
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t, best, notes, nil
+	if w := page.Worked; w != nil {
+		for _, step := range w.Groups[0].Steps {
+			step.Text = fmt.Sprintf("groove %d, %s, %s", groove, w.Groups[0].Title, lowerFirst(step.Text))
+			o.Steps = append(o.Steps, step)
+		}
+		for _, a := range w.Assumed {
+			if !slices.Contains(o.Assumed, a) {
+				o.Assumed = append(o.Assumed, a)
+			}
+		}
+		o.Unknown = w.Unknown
+	}
+	return t, best, nil
 }

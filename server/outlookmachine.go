@@ -24,8 +24,18 @@ func (k *deciding) hone() (views.Outlook, error) {
 		o.Says = "Honed until it is clean everywhere, the bore is " + t + "."
 	}
 	o.Facts = []views.Fact{{Label: "Largest diameter now", Value: joinText(", ", inUnit(float64(largest.Value), u, 0)+" "+u.Name, largest.where())}, {Label: "Clean-up, on the diameter", Value: k.cleanUpText()}}
-	o.Steps = []views.WorkedStep{{Text: "bore after honing", Equation: "largest diameter + clean-up", Numbers: fmt.Sprintf("%s + %s = %s %s", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), inUnit(float64(after.Value), u, 0), u.Name),
-		Source: "FAA-H-8083-32: the largest worn spot decides; the clean-up is the shop's own (measuring plan)"}}
+	o.Steps = []views.WorkedStep{{Text: "uncertainty of the largest diameter", Equation: uEquation, Numbers: largest.terms.text(largest.sheet.Temperature, u), Source: uSource},
+		{Text: "bore after honing", Equation: "largest diameter + clean-up", Numbers: fmt.Sprintf("%s + %s = %s %s", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), inUnit(float64(after.Value), u, 0), u.Name),
+			Source: "FAA-H-8083-32: the largest worn spot decides; the clean-up is the shop's own (measuring plan)"}}
+	if step, ok := verdictStep("bore after honing", after.Value, a, k.d.limitNamed("barrel bore", 0), u); ok {
+		o.Steps = append(o.Steps, step)
+	}
+	if w := warmthStep(bores, wear.Cylinder, k.set); w != nil {
+		o.Steps = append(o.Steps, *w)
+	}
+	o.Assumed = []string{"The hone makes the whole bore as wide as its most worn spot and the clean-up, and no wider: no taper or out-of-round is left.", k.cleanUpAssumed(),
+		"The bore is then known as well as its most worn spot is now, and has the limits of the size that it has now."}
+	o.Unknown = []string{"What the hone takes off in truth: measure the barrel again.", "How deep scores and rust pits go, and whether a worse spot lies between those that were measured.", "How thick a nitrided case or plating is left."}
 	return o, k.pistonsFor(&o, after, k.d.sizeNow())
 }
 
@@ -34,6 +44,13 @@ func (k *deciding) cleanUpText() string {
 		return "none typed (measuring plan)"
 	}
 	return k.d.model.CleanUp.Format(k.set.Unit) + " " + k.set.Unit.Name
+}
+
+func (k *deciding) cleanUpAssumed() string {
+	if k.d.model.CleanUp == 0 {
+		return "Nothing more than the most worn spot has to come off: no clean-up is typed (measuring plan)."
+	}
+	return "The clean-up is the shop's own, " + k.cleanUpText() + " on the diameter."
 }
 
 func (k *deciding) notMeasured(name string) views.Outlook {
@@ -59,8 +76,13 @@ func (k *deciding) grind() (views.Outlook, error) {
 	if choice.Unsure {
 		o.Notes = append(o.Notes, "The gauge's uncertainty could change which oversize clears: measure the largest spot again.")
 	}
-	numbers := fmt.Sprintf("%s largest + %s clean-up against %s standard", inUnit(float64(largest.Value), u, 0), k.d.model.CleanUp.Format(u), standard.NewMin.Format(u))
-	o.Steps = []views.WorkedStep{{Text: "oversize", Equation: "standard + oversize ≥ largest diameter + clean-up", Numbers: numbers, Source: "FAA-H-8083-32: the largest worn spot decides. Standard is the new minimum as typed"}}
+	o.Steps = []views.WorkedStep{{Text: "uncertainty of the largest diameter", Equation: uEquation, Numbers: largest.terms.text(largest.sheet.Temperature, u), Source: uSource}, oversizeStep(choice, *standard.NewMin, largest.Value, k.d.model.CleanUp, u)}
+	if w := warmthStep(bores, wear.Cylinder, k.set); w != nil {
+		o.Steps = append(o.Steps, *w)
+	}
+	o.Assumed = []string{"The machine keeps the bore's axis, so that the metal comes off alike all round.", k.cleanUpAssumed(),
+		"Standard is the new minimum of the bore as typed; an oversize has the limits of standard size moved up by it."}
+	o.Unknown = []string{"How deep scores and rust pits go, and whether a worse spot lies between those that were measured.", "Whether the maker allows this oversize for this barrel, and what is left of its wall.", "How thick a nitrided case or plating is left."}
 	if !choice.Clears {
 		o.Says, o.Verdict = "No listed oversize clears: the largest falls short by "+inUnit(float64(choice.Short), u, 0)+" "+u.Name+".", views.VerdictMark{Word: "does not work"}
 		return o, nil
@@ -70,6 +92,7 @@ func (k *deciding) grind() (views.Outlook, error) {
 	if k.d.part.Surface == "nitrided" {
 		o.Says += " But the barrel is nitrided: that case is thin and is not ground away."
 	}
+	k.assumeFinish(&o, standard)
 	return o, k.pistonsFor(&o, after, choice.Oversize)
 }
 
@@ -82,6 +105,15 @@ func (k *deciding) groundTo(standard wear.Limit, over wear.Value) (wear.Gauged, 
 		return wear.Gauged{Value: *l.NewMin}, l.NewMin.Format(u) + " " + u.Name
 	}
 	return wear.Gauged{Value: wear.Value(math.Round(mid)), U: sd}, between(l.NewMin, l.NewMax, u) + " " + u.Name
+}
+
+// assumeFinish says of what a machined bore is taken to measure.
+func (k *deciding) assumeFinish(o *views.Outlook, standard wear.Limit) {
+	text := "The bore comes out at the middle of the new limits of its size, as uncertain as a rectangular distribution between them, (max − min)/√12 (JCGM 100, GUM, 4.3.7)."
+	if _, _, ok := standard.MiddleOfNew(); !ok {
+		text = "The bore comes out at exactly the new minimum of its size: no new maximum is typed."
+	}
+	o.Assumed = append(o.Assumed, text)
 }
 
 func (k *deciding) oversizeTable(standard wear.Limit, larger []wear.Value, largest size) views.OutlookTable {
@@ -112,7 +144,10 @@ func (k *deciding) plate() (views.Outlook, error) {
 		return views.Outlook{Says: "What it comes back to is told once the model has new limits for its barrel bore."}, nil
 	}
 	after, size := k.groundTo(standard, 0)
-	o := views.Outlook{Says: "Back to standard size, in another surface.", Size: size, Verdict: views.VerdictMark{Word: "new"}}
+	o := views.Outlook{Says: "Back to standard size, in another surface.", Size: size, Verdict: views.VerdictMark{Word: "new"},
+		Assumed: []string{"It can be plated whatever it measures now, and has the limits of standard size as typed.", "Facings are judged by the shop's list."},
+		Unknown: []string{"How thick the plating is and how well it holds: that is the plater's to show.", "Whether the maker allows plating for this barrel, and which.", "How the rings bed into the new surface."}}
+	k.assumeFinish(&o, standard)
 	t, err := k.platedFacings()
 	if err != nil {
 		return o, err
@@ -176,9 +211,22 @@ func (k *deciding) pistonsFor(o *views.Outlook, bore wear.Gauged, over wear.Valu
 		k.fitWithOwn(o, h, own)
 	}
 	rankSuits(ss)
+	k.bestSteps(o, fit, ss, own)
 	o.Tables = append(o.Tables, k.suitTable("Pistons for a bore of "+inUnit(float64(bore.Value), k.set.Unit, 0)+" "+k.set.Unit.Name, ss))
 	o.Notes = append(o.Notes, left...)
 	return nil
+}
+
+// bestSteps adds how the fit of the best of some parts was worked out, where it
+// was measured, and is not the one that is told of already.
+func (k *deciding) bestSteps(o *views.Outlook, fit fitKind, ss []suit, told *dossier) {
+	if len(ss) == 0 {
+		return
+	}
+	o.Assumed = append(o.Assumed, lastMeasured, atHand, middleWanted)
+	if best := ss[0]; best.measured && best.d != told {
+		o.Steps = append(o.Steps, fit.steps(partName(best.d.part.Kind, best.d.part.Serial)+", "+lowerFirst(fit.name), best.pair, k.set.Unit)...)
+	}
 }
 
 // fitWithOwn fills in the fit of a bore with the piston that goes with it now.
@@ -193,6 +241,7 @@ func (k *deciding) fitWithOwn(o *views.Outlook, h matchHole, piston *dossier) {
 		return
 	}
 	o.Fit = "Skirt in barrel " + p.text(u)
+	o.Steps = append(o.Steps, fit.steps("skirt of "+piston.part.Serial+" in this bore", p, u)...)
 	if piston.sizeNow() != h.over {
 		o.Fit += "; the piston is " + sizeWord(piston.sizeNow(), u) + ", another is needed"
 		return

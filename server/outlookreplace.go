@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 
 	"barrelbook/store"
@@ -20,6 +21,14 @@ func (k *deciding) replace() (views.Outlook, error) {
 	}
 	rankSuits(ss)
 	o.Notes = append(o.Notes, left...)
+	o.Unknown = []string{"Whether a part at hand is sound: cracks, scores, burnt lands and corrosion are not dimensions."}
+	k.bestSteps(&o, k.fit(), ss, nil)
+	if len(ss) > 0 && ss[0].ratio != nil {
+		ss[0].ratio.explain(&o)
+	}
+	if k.d.part.Kind == wear.Ring {
+		o.Unknown = append(o.Unknown, "How a used ring beds into another barrel.")
+	}
 	o.Tables = append(o.Tables, k.suitTable("At hand, the clearance nearest the target first", ss))
 	fits := func(s suit) bool { return s.measured && len(s.against) == 0 && s.judged.Plain != wear.Beyond }
 	switch i := slices.IndexFunc(ss, fits); {
@@ -32,10 +41,25 @@ func (k *deciding) replace() (views.Outlook, error) {
 	default:
 		o.Says = "None at hand is known to fit."
 	}
-	if text := k.newOne(); text != "" {
+	if p, ok := k.newOne(); ok {
+		text := p.text(k.set.Unit) + " ± " + inUnit(wear.ExpandedU(p.judged.U), k.set.Unit, 0)
+		if p.a.Verdict != wear.NoLimit {
+			text += ", " + p.a.Verdict.String()
+		}
 		o.Facts = append(o.Facts, views.Fact{Label: "A new one, in the middle of its limits", Value: text})
+		o.Steps = append(o.Steps, k.fit().steps("a new one, "+lowerFirst(k.fit().name), p, k.set.Unit)...)
+		o.Assumed = append(o.Assumed, "A new one measures the middle of its new limits, as uncertain as a rectangular distribution between them, (max − min)/√12 (JCGM 100, GUM, 4.3.7); its mate is as it was last measured.")
 	}
 	return o, nil
+}
+
+// fit is the fit that the part is chosen by: a cylinder's is that of the
+// piston.
+func (k *deciding) fit() fitKind {
+	if k.d.part.Kind == wear.Cylinder {
+		return matchFits[wear.Piston]
+	}
+	return matchFits[k.d.part.Kind]
 }
 
 func countIf(ss []suit, is func(suit) bool) (n int) {
@@ -96,7 +120,7 @@ func (k *deciding) suitHere(x jobOffer) suit {
 	if k.d.part.Kind == wear.Cylinder {
 		return k.cylinderHere(x)
 	}
-	fit := matchFits[k.d.part.Kind]
+	fit := k.fit()
 	holder := k.st[slotKey{fit.hole, 0}]
 	if holder == nil {
 		return suit{d: x.dossier, where: x.where, weight: x.weight(), against: []string{"no " + string(fit.hole) + " is known in its place"}}
@@ -126,7 +150,7 @@ func (k *deciding) suitHere(x jobOffer) suit {
 // cylinderHere holds another cylinder against the piston and the rings of the
 // place.
 func (k *deciding) cylinderHere(x jobOffer) suit {
-	fit := matchFits[wear.Piston]
+	fit := k.fit()
 	piston := k.st[slotKey{wear.Piston, 0}]
 	h, measured := holeOf(fit, x.dossier, k.position, 0)
 	s := suit{d: x.dossier, where: x.where}
@@ -204,20 +228,17 @@ func (c *jobCase) tooFarInWeight(weight *wear.Value, others map[int]wear.Value) 
 	return ""
 }
 
-// newOne is the clearance of a new part in the middle of its new limits; ""
+// newOne is how a new part in the middle of its new limits would fit; not ok
 // where it cannot be told.
-func (k *deciding) newOne() string {
-	kind, fit := k.d.part.Kind, matchFits[wear.Piston]
-	if kind != wear.Cylinder {
-		fit = matchFits[kind]
-	}
+func (k *deciding) newOne() (p pairing, ok bool) {
+	kind, fit := k.d.part.Kind, k.fit()
 	mate := fit.hole
 	if kind == wear.Cylinder {
 		mate = wear.Piston
 	}
 	other := k.st[slotKey{mate, 0}]
 	if other == nil {
-		return ""
+		return p, false
 	}
 	groove := 0
 	if fit.groove {
@@ -230,32 +251,24 @@ func (k *deciding) newOne() string {
 	}
 	mid, sd, ok := l.MiddleOfNew()
 	if !ok {
-		return ""
+		return p, false
 	}
-	fresh := wear.Gauged{Value: wear.Value(mid), U: sd}
+	fresh := wear.Gauged{Value: wear.Value(math.Round(mid)), U: sd}
 	holes, shafts := []size{{SpotReading: wear.SpotReading{Gauged: fresh}}}, []size{{SpotReading: wear.SpotReading{Gauged: fresh}}}
 	if kind == wear.Cylinder {
 		x, ok := shaftOf(fit, other, nil)
 		if !ok {
-			return ""
+			return p, false
 		}
 		shafts = x.sizes
 	} else {
 		h, ok := holeOf(fit, other, k.position, groove)
 		if !ok {
-			return ""
+			return p, false
 		}
 		holes = h.sizes
 	}
-	p, ok := fit.pair(holes, shafts, fit.limitOfFit(k.holder(other, kind), k.shaftSide(other, kind), groove))
-	if !ok {
-		return ""
-	}
-	text := p.text(k.set.Unit) + " ± " + inUnit(wear.ExpandedU(p.judged.U), k.set.Unit, 0)
-	if p.a.Verdict != wear.NoLimit {
-		text += ", " + p.a.Verdict.String()
-	}
-	return text
+	return fit.pair(holes, shafts, fit.limitOfFit(k.holder(other, kind), k.shaftSide(other, kind), groove))
 }
 
 // holder and shaftSide are the two parts of the fit with another, whichever of

@@ -30,26 +30,55 @@ func (k *deciding) ringReuse(o *views.Outlook) error {
 		return err
 	}
 	maker := k.rings.makers(k.d.limits, k.inGroove(), k.d.model.Name)
-	text, word, err := k.pressureRatio(own, maker, barrel.part)
-	if err != nil || text == "" {
+	r, err := k.pressureRatio(own, maker, barrel.part)
+	if err != nil || r == nil {
 		return err
 	}
-	o.Facts = append(o.Facts, views.Fact{Label: "Pressure against the maker's new ring", Value: text + ", " + word})
+	o.Facts = append(o.Facts, views.Fact{Label: "Pressure against the maker's new ring", Value: r.text() + ", " + string(r.State)})
+	r.explain(o)
 	return nil
 }
 
-// pressureRatio sets the contact pressure of a ring against another's, both in
-// the barrel; "" where it cannot be worked out.
-func (k *deciding) pressureRatio(offered, original *ringSide, barrel store.Part) (text, word string, err error) {
+// pressureRatio is the contact pressure of a ring against another's, both in
+// the barrel.
+type pressureRatio struct {
+	wear.PressureComparison
+	offered, original *ringSide
+	bore              sized
+}
+
+// pressureRatio works it out; nil where it cannot be.
+func (k *deciding) pressureRatio(offered, original *ringSide, barrel store.Part) (*pressureRatio, error) {
 	bore, ok, err := k.rings.barrelBore(barrel)
 	if err != nil || !ok {
-		return "", "", err
+		return nil, err
 	}
+	offered, original = sameWidth(offered, original)
 	c, ok := k.rings.compared(offered, original, bore)
 	if !ok {
-		return "", "", nil
+		return nil, nil
 	}
-	return fmt.Sprintf("%.2f ± %.2f", c.Ratio, wear.ExpandedU(c.U)), string(c.State), nil
+	return &pressureRatio{c, offered, original, bore}, nil
+}
+
+func (r *pressureRatio) text() string {
+	return fmt.Sprintf("%.2f ± %.2f", r.Ratio, wear.ExpandedU(r.U))
+}
+
+// explain adds how it was worked out.
+func (r *pressureRatio) explain(o *views.Outlook) {
+	for _, side := range []struct {
+		name  string
+		steps []views.WorkedStep
+	}{{r.offered.name, pressureSteps(r.Offered)}, {r.original.name, pressureSteps(r.Original)}, {"", workedSteps(r.Working)}} {
+		for _, step := range side.steps {
+			step.Text = joinText(", ", side.name, lowerFirst(step.Text))
+			o.Steps = append(o.Steps, step)
+		}
+	}
+	o.Assumed = append(o.Assumed, pressureAssumed(r.offered, r.original, r.PressureComparison)...)
+	o.Assumed = append(o.Assumed, "Both rings are set against the same bore: "+r.bore.from+".")
+	o.Unknown = append(o.Unknown, "How a ring bears round the bore: a mean pressure hides one that presses at its ends only.")
 }
 
 // ringAgainst says what speaks against a ring in a barrel: its facing, or its
@@ -90,13 +119,13 @@ func (k *deciding) ringColumns(s *suit, barrel *dossier) error {
 	if err != nil {
 		return err
 	}
-	text, word, err := k.pressureRatio(side, original, barrel.part)
-	s.pressure = views.OutlookCell{Text: "not known"}
-	if text != "" {
-		s.pressure = markCell(word, text)
+	r, err := k.pressureRatio(side, original, barrel.part)
+	if s.pressure = (views.OutlookCell{Text: "not known"}); r == nil {
+		return err
 	}
-	if word == string(wear.PressureHigh) {
+	s.ratio, s.pressure = r, markCell(string(r.State), r.text())
+	if r.State == wear.PressureHigh {
 		s.against = append(s.against, "presses harder than the ring it replaces")
 	}
-	return err
+	return nil
 }

@@ -1,11 +1,8 @@
 package server
 
 import (
-	"errors"
-	"fmt"
 	"net/http"
 	"slices"
-	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -61,6 +58,7 @@ type regrooving struct {
 	shelf      []*ringSide
 	shelfFacts []views.Fact
 	rings      []wear.WidthRing
+	share      int // of the cut that comes off the land below, %
 }
 
 // The fields that the book fills in.
@@ -138,9 +136,9 @@ func (g *regrooving) readClearance() {
 // them: land width 1 above groove 1 and so on, or one land width for all.
 func (g *regrooving) readLands(rs []store.Reading) {
 	for name, n := range map[string]int{"above": g.groove, "below": g.groove + 1} {
-		f, ok := g.feature(wear.Piston, "land width "+itoa(n))
+		f, ok := g.feature(wear.Piston, landWidth+" "+itoa(n))
 		if !ok {
-			f, ok = g.feature(wear.Piston, "land width")
+			f, ok = g.feature(wear.Piston, landWidth)
 		}
 		if !ok || f.Dim != wear.Length {
 			continue
@@ -228,276 +226,4 @@ func (g *regrooving) hints() map[string]string {
 		out[name] = capital(v.from) + "."
 	}
 	return out
-}
-
-// work reads the form and draws what comes of it.
-func (g *regrooving) work(p *views.Regroove) {
-	ask := wear.RegrooveAsk{Groove: g.gauged(fieldGroove, true), ClearanceMin: g.gauged(fieldLeast, true).Value, ClearanceMax: g.gauged(fieldMost, true).Value, CleanUp: g.gauged("clean_up", false).Value,
-		Ratio: g.set.RatioLimits(), Unit: g.set.Unit}
-	if ask.ClearanceMax < ask.ClearanceMin && !g.f.has(fieldLeast, fieldMost) {
-		g.f.fault(fieldMost, "the most clearance is below the least")
-	}
-	share := g.f.number("share", 0, 100, true)
-	ask.Lands = append(g.land("above", "Land above", 100-share), g.land("below", "Land below", share)...)
-	offers := g.readOffers()
-	if g.f.text("shelf") != "" {
-		for _, side := range g.shelf {
-			offers = append(offers, offer{name: side.name + " on the shelf", least: side.sizes["axial width"].Value, most: side.sizes["axial width"].Value, side: side})
-		}
-	}
-	if len(offers) == 0 && !g.f.has("rings") {
-		g.f.fault("rings", "list at least one over-width ring")
-	}
-	if !g.f.ok() {
-		return
-	}
-	ask.Original = g.pressureOf(g.original)
-	for _, o := range offers {
-		g.rings = append(g.rings, g.widthRing(o, ask.Original))
-	}
-	list, err := wear.RankRegrooves(ask, g.rings)
-	if errors.Is(err, wear.ErrRegroove) {
-		g.f.fault("rings", "these sizes make no sense together: look for a slip of the decimal point")
-		return
-	}
-	if err != nil {
-		g.f.fault("rings", "a number is out of range, or an uncertainty more than half of it")
-		return
-	}
-	g.draw(p, list)
-}
-
-// gauged reads a length; its uncertainty is that of the reading it was filled
-// in from, else that of a shop gauge.
-func (g *regrooving) gauged(name string, need bool) wear.Gauged {
-	v := g.f.value(name, g.set.Unit)
-	switch {
-	case v == nil:
-		if need && g.f.text(name) == "" {
-			g.f.fault(name, "give this size")
-		}
-		return wear.Gauged{}
-	case *v <= 0 && need && name != fieldLeast:
-		g.f.fault(name, "a number above 0")
-		return wear.Gauged{}
-	case *v < 0:
-		g.f.fault(name, "0 or more")
-		return wear.Gauged{}
-	}
-	if k, ok := g.known[name]; ok && g.f.text(name) == k.typed() {
-		return wear.Gauged{Value: *v, U: k.U}
-	}
-	return wear.Gauged{Value: *v, U: float64(wear.AssumedSD(wear.Length))}
-}
-
-// land is a land where it was given.
-func (g *regrooving) land(name, label string, percent int) []wear.CutLand {
-	least := g.f.value(name+"_min", g.set.Unit)
-	if g.f.text(name) == "" {
-		if least != nil {
-			g.f.fault(name, "give the land's width beside its limit")
-		}
-		return nil
-	}
-	if least != nil && *least < 0 {
-		g.f.fault(name+"_min", "0 or more")
-	}
-	return []wear.CutLand{{Name: label, Width: g.gauged(name, true), Min: least, Percent: percent}}
-}
-
-// offer is a ring that was listed.
-type offer struct {
-	name        string
-	least, most wear.Value
-	force       *wear.Value
-	forceStep   wear.Value
-	side        *ringSide
-}
-
-// readOffers reads the list of rings, one a line: 0.010 over = 0.1030 to
-// 0.1035, 46 N.
-func (g *regrooving) readOffers() []offer {
-	var out []offer
-	for i, line := range strings.Split(g.f.text("rings"), "\n") {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		o, why := readOffer(line, g.set.Unit)
-		if why != "" {
-			g.f.fault("rings", "line %d: %s", i+1, why)
-			return nil
-		}
-		out = append(out, o)
-	}
-	return out
-}
-
-// longestOffer is 1 m: no ring is so wide.
-const longestOffer wear.Value = 1_000_000_000
-
-func readOffer(line string, u wear.Unit) (o offer, why string) {
-	name, sizes, named := strings.Cut(line, "=")
-	if !named {
-		sizes = line
-	}
-	sizes, force, forced := strings.Cut(sizes, ",")
-	low, high, span := strings.Cut(sizes, " to ")
-	if !span {
-		high = low
-	}
-	o.name = strings.TrimSpace(name)
-	if !named || o.name == "" {
-		o.name = trimUnit(sizes, u) + " " + u.Name
-	}
-	var err error
-	if o.least, err = wear.ParseValue(trimUnit(low, u), u); err != nil {
-		return o, err.Error()
-	}
-	if o.most, err = wear.ParseValue(trimUnit(high, u), u); err != nil {
-		return o, err.Error()
-	}
-	if o.least > longestOffer || o.most > longestOffer {
-		return o, "a ring is less than 1 m wide: look for a slip of the decimal point"
-	}
-	if o.least <= 0 || o.most < o.least {
-		return o, "the width runs from the least to the most, both above 0"
-	}
-	if forced {
-		text := trimUnit(force, wear.Newton)
-		v, err := wear.ParseValue(text, wear.Newton)
-		if err != nil {
-			return o, "tangential force: " + err.Error()
-		}
-		if o.forceStep, err = wear.LastDigit(text, wear.Newton); err != nil || v <= 0 {
-			return o, "a tangential force in N, above 0"
-		}
-		o.force = &v
-	}
-	return o, ""
-}
-
-func trimUnit(text string, u wear.Unit) string {
-	return strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(text), u.Name))
-}
-
-// pressureOf is a ring's pressure in the bore; nil where it is not known.
-func (g *regrooving) pressureOf(side *ringSide) *wear.RingPressure {
-	if side == nil || !g.hasBore {
-		return nil
-	}
-	for i := range ringWays {
-		if side.can(i) {
-			if p, why := side.pressure(i, g.bore); why == "" {
-				return &p
-			}
-			return nil
-		}
-	}
-	return nil
-}
-
-func (g *regrooving) widthRing(o offer, original *wear.RingPressure) wear.WidthRing {
-	ring := wear.WidthRing{Name: o.name, WidthMin: o.least, WidthMax: o.most}
-	if original == nil {
-		return ring
-	}
-	if o.side != nil {
-		ring.Pressure = g.pressureOf(o.side)
-	}
-	if o.force != nil {
-		middle := (o.least + o.most) / 2
-		side := &ringSide{sizes: map[string]sized{
-			string(wear.FromTangential): {Gauged: wear.Gauged{Value: *o.force, U: wear.StandardUncertainty(0, 0, float64(o.forceStep))}},
-			"axial width":               {Gauged: wear.Gauged{Value: middle, U: wear.StandardUncertainty(0, 0, float64(o.most-o.least))}}}}
-		ring.Pressure = g.pressureOf(side)
-	}
-	return ring
-}
-
-func (g *regrooving) draw(p *views.Regroove, list []wear.Regroove) {
-	p.Summary = wear.RegrooveSummary(list)
-	if c := list[0].Pressure; list[0].Works && c != nil && c.Warn {
-		p.Summary += " But its pressure is not the original's: see below."
-	}
-	worked := &views.RingWorked{Assumed: []string{
-		"The cut comes off the lands in the shares typed above; nothing else of the piston changes.",
-		fmt.Sprintf("A number that was not read in the book counts as measured to %s %s (one standard deviation).", inUnit(float64(wear.AssumedSD(wear.Length)), g.set.Unit, 0), g.set.Unit.Name),
-		"The order of the list is common practice, no source: what works first, then what presses like the original, then the least cut.",
-	}, Unknown: []string{
-		"Whether the maker allows this groove to be machined, and how wide.",
-		"Whether the land is sound, and what is left of the piston's strength there.",
-		"How square and smooth the machined groove comes out: measure it before a ring goes in.",
-	}}
-	u := g.set.Unit
-	for _, x := range list {
-		row := views.RegrooveRow{Name: x.Ring.Name, Works: x.Works, Word: "does not work", Ring: span(x.Ring.WidthMin, x.Ring.WidthMax, u), Notes: x.Notes}
-		if x.Works {
-			row.Word = "works"
-		}
-		for _, reason := range x.Reasons {
-			row.Reasons = append(row.Reasons, capital(string(reason)))
-		}
-		if x.GrooveMin <= x.GrooveMax {
-			row.Groove = span(x.GrooveMin, x.GrooveMax, u)
-		}
-		if x.CutMax > 0 {
-			row.Cut = span(x.CutMin, x.CutMax, u)
-		}
-		for _, l := range x.Lands {
-			text := l.Land.Name + " " + l.Left.Format(u) + " " + u.Name
-			if l.Bounded {
-				text += ", least " + l.Land.Min.Format(u)
-			}
-			row.Lands = append(row.Lands, views.RegrooveLand{Text: text, Verdict: landWord(l)})
-		}
-		if x.NeededForce > 0 {
-			row.Force = fmt.Sprintf("%.1f N", x.NeededForce)
-		}
-		if c := x.Pressure; c != nil {
-			row.Ratio, row.RatioWord = fmt.Sprintf("%.2f ± %.2f", c.Ratio, wear.ExpandedU(c.U)), string(c.State)
-			if c.Warn {
-				row.Notes = append(row.Notes, strings.TrimSuffix(c.Words, "."))
-			}
-		}
-		p.Rows = append(p.Rows, row)
-		steps := workedSteps(x.Working)
-		if c := x.Pressure; c != nil {
-			steps = append(append(steps, pressureSteps(c.Offered)...), workedSteps(c.Working)...)
-		}
-		worked.Groups = append(worked.Groups, views.StepGroup{Title: x.Ring.Name, Steps: steps})
-	}
-	if o := g.original; o != nil {
-		p.Original = &views.Link{Text: "the maker's new ring", Href: href("/limits?model=", g.model.ID)}
-		if o.part != nil {
-			p.Original = &views.Link{Text: o.name + ", as last measured", Href: href("/parts/", o.part.ID)}
-		}
-		if was := g.pressureOf(o); was != nil {
-			worked.Groups = append(worked.Groups, views.StepGroup{Title: o.name + ", the original", Steps: pressureSteps(*was)})
-			for _, a := range was.Assumed {
-				worked.Assumed = append(worked.Assumed, capital(a)+".")
-			}
-			worked.Assumed = append(worked.Assumed, "The bore is "+g.bore.text()+", "+g.bore.from+".")
-		} else {
-			p.Lacks = o.missing()
-			if len(p.Lacks) == 0 {
-				p.Lacks = []views.Link{{Text: "measure the barrel it runs in"}}
-			}
-		}
-	}
-	p.Worked = worked
-}
-
-func span(low, high wear.Value, u wear.Unit) string {
-	if low == high {
-		return low.Format(u) + " " + u.Name
-	}
-	return low.Format(u) + " to " + high.Format(u) + " " + u.Name
-}
-
-// landWord is the verdict of what is left of a land.
-func landWord(l wear.LandLeft) string {
-	if !l.Bounded {
-		return ""
-	}
-	return l.Verdict.String()
 }

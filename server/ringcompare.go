@@ -217,6 +217,8 @@ func (c *comparing) typed() *ringSide {
 			c.f.fault(x.field, "a typed reference needs its force and its axial width")
 		case v != nil && *v <= 0:
 			c.f.fault(x.field, "a number above 0")
+		case v != nil && implausible(wear.Ring, x.feature, *v, x.unit) != "":
+			c.f.fault(x.field, "%s", implausible(wear.Ring, x.feature, *v, x.unit))
 		case v != nil:
 			step, err := wear.LastDigit(c.f.text(x.field), x.unit)
 			if err != nil {
@@ -235,6 +237,8 @@ func (c *comparing) readBore() error {
 	if v := c.f.value("bore", c.set.Unit); v != nil {
 		if *v <= 0 {
 			c.f.fault("bore", "a number above 0")
+		} else if why := implausible(wear.Cylinder, "barrel bore", *v, c.set.Unit); why != "" {
+			c.f.fault("bore", "%s", why)
 		}
 		c.bore, c.hasBore = sized{Gauged: wear.Gauged{Value: *v}, unit: c.set.Unit, from: "typed here, counted as exact"}, true
 		return nil
@@ -288,7 +292,7 @@ func (c *comparing) draw(p *views.RingCompare) {
 	}
 	p.Result = &views.RingResult{Ratio: fmt.Sprintf("%.2f", result.Ratio), Word: string(result.State), Plain: string(result.Plain), Words: result.Words, Warn: result.Plain == wear.PressureHigh,
 		Limits: ratio2(result.Limits.Low) + " to " + ratio2(result.Limits.High) + " times"}
-	p.Worked = c.worked(*offered, *original, result)
+	p.Worked = c.worked(result)
 }
 
 // side puts a ring on the page with its pressure, which comes back where it
@@ -369,20 +373,26 @@ func pressureView(v *views.RingSide, p wear.RingPressure) {
 	v.Hint = capital(p.Hint) + "."
 }
 
-func (c *comparing) worked(offered, original wear.RingPressure, result wear.PressureComparison) *views.RingWorked {
+// pressureAssumed lists what was assumed of two rings that were compared, each
+// once.
+func pressureAssumed(offered, original *ringSide, c wear.PressureComparison) (out []string) {
+	for _, a := range slices.Concat(offered.assumed, original.assumed, c.Offered.Assumed, c.Original.Assumed, c.Assumed) {
+		if a = capital(a) + "."; !slices.Contains(out, a) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+func (c *comparing) worked(result wear.PressureComparison) *views.RingWorked {
 	w := &views.RingWorked{Groups: []views.StepGroup{
-		{Title: c.offered.name, Steps: pressureSteps(offered)}, {Title: c.original.name, Steps: pressureSteps(original)}, {Title: "One against the other", Steps: workedSteps(result.Working)}},
+		{Title: c.offered.name, Steps: pressureSteps(result.Offered)}, {Title: c.original.name, Steps: pressureSteps(result.Original)}, {Title: "One against the other", Steps: workedSteps(result.Working)}},
 		Unknown: []string{
 			"How the ring bears round the bore: a mean pressure hides a ring that presses at its ends only.",
 			"What gas pressure behind the ring, its facing, its edges and the surface of the bore add to wear.",
 			"Whether the force tester was set right: an error of the tester in the same proportion drops out of both, any other does not.",
 		}}
-	for _, a := range slices.Concat(c.offered.assumed, c.original.assumed, offered.Assumed, original.Assumed, result.Assumed) {
-		if a = capital(a) + "."; !slices.Contains(w.Assumed, a) {
-			w.Assumed = append(w.Assumed, a)
-		}
-	}
-	w.Assumed = append(w.Assumed, "Both rings are set against the same bore: "+c.bore.from+".",
+	w.Assumed = append(pressureAssumed(c.offered, c.original, result), "Both rings are set against the same bore: "+c.bore.from+".",
 		fmt.Sprintf("Warned above a ratio of %s, the shop's setting (common practice, no source).", ratio2(c.set.Pressure)))
 	return w
 }

@@ -299,6 +299,18 @@ func (side *ringSide) toMeasure(name string) views.Link {
 	return views.Link{Text: "measure " + name, Href: href("/measure/part/", side.part.ID)}
 }
 
+// implausible says that a typed size cannot be meant for a built-in feature of
+// a ring or what it runs in, or for the width of a land, which is no feature that
+// the book has by itself; "" where it can.
+func implausible(kind wear.Kind, name string, v wear.Value, u wear.Unit) string {
+	f := wear.Feature{Kind: kind, Name: name, Dim: u.Dim}
+	if i := slices.IndexFunc(wear.BuiltIn, func(x wear.Feature) bool { return x.Kind == kind && x.Name == name }); i >= 0 {
+		f = wear.BuiltIn[i]
+	}
+	f.BuiltIn = true
+	return f.Outside(v, u)
+}
+
 // text writes a size in its unit.
 func (v sized) text() string { return at20(v.typed()+" "+v.unit.Name, v.carried) }
 

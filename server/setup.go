@@ -110,9 +110,14 @@ func (s *Server) gauges(w http.ResponseWriter, r *http.Request) error {
 	p := views.Gauges{Page: s.page(r, "Gauges", views.NavGauges), Action: "/gauges", Draft: f.draft(), Change: change, Units: choices("in", "mm", "N", "lbf", "g", store.Psi.Name)}
 	today := s.book.Today()
 	for _, g := range all {
-		u := wear.StandardUncertainty(float64(g.SD), float64(g.OperatorSD), float64(g.Resolution))
-		p.Rows = append(p.Rows, views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Operator: operatorText(g), Resolution: g.Resolution.Format(g.Unit), U: inUnit(u, g.Unit, 1),
-			Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)})
+		row := views.GaugeRow{Name: g.Name, Unit: g.Unit.Name, SD: g.SD.Format(g.Unit), Operator: operatorText(g), Due: string(g.Due), Overdue: g.Overdue(today), Href: href("/gauges?id=", g.ID)}
+		if g.Resolution > 0 {
+			row.Resolution = g.Resolution.Format(g.Unit)
+		}
+		if u := wear.StandardUncertainty(float64(g.SD), float64(g.OperatorSD), float64(g.Resolution)); u > 0 {
+			row.U = inUnit(u, g.Unit, 1)
+		}
+		p.Rows = append(p.Rows, row)
 	}
 	return s.draw(w, r, f.status(), views.GaugesPage(p))
 }
@@ -140,7 +145,7 @@ func readGauge(f *form) store.Gauge {
 	if v := f.value("sd", g.Unit); v != nil {
 		g.SD = *v
 	} else if f.text("sd") == "" {
-		f.fault("sd", "give a number, 0 if it is not known")
+		f.fault("sd", "give how far one reading strays; 0 only where ten readings of one part do not differ")
 	}
 	if v := f.value("resolution", g.Unit); v != nil {
 		g.Resolution = *v
@@ -279,7 +284,7 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 		if f, err = readForm(r); err != nil {
 			return err
 		}
-		n := store.Settings{Shop: f.text("shop"), Address: f.text("address"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), Expansion: map[wear.Kind]float64{}, Lock: set.Lock, Demo: set.Demo}
+		n := store.Settings{Shop: f.text("shop"), Address: f.text("address"), FlagP: f.fraction("flag_chance"), FlagRatio: f.fraction("flag_ratio"), Pressure: f.fraction("pressure_ratio"), EngineP: f.fraction("engine_chance"), FalseMost: f.fraction("false_share"), Expansion: map[wear.Kind]float64{}, Lock: set.Lock, Demo: set.Demo}
 		if f.text("lock_minutes") != "" {
 			n.Lock = f.number("lock_minutes", 0, 240, true)
 		}
@@ -313,7 +318,7 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 // settingsValues is what stands in the form of the settings.
 func settingsValues(set store.Settings) map[string]string {
 	v := map[string]string{"shop": set.Shop, "address": set.Address, "unit": set.Unit.Name, "flag_chance": strconv.FormatFloat(set.FlagP, 'g', -1, 64),
-		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "lock_minutes": itoa(set.Lock)}
+		"flag_ratio": strconv.FormatFloat(set.FlagRatio, 'g', -1, 64), "next_in": set.NextIn.String(), "pressure_ratio": strconv.FormatFloat(set.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(set.EngineP, 'g', -1, 64), "false_share": strconv.FormatFloat(set.FalseMost, 'g', -1, 64), "lock_minutes": itoa(set.Lock)}
 	for k, a := range set.Expansion {
 		v["expansion_"+string(k)] = strconv.FormatFloat(a, 'g', 6, 64)
 	}

@@ -242,7 +242,10 @@ func (k *sheetWork) number(f *form, c cell, e extras) (store.NewReading, bool) {
 	n := store.NewReading{Part: c.part.ID, Feature: c.feature.ID, Groove: c.groove, Station: c.station, Axis: c.axis, Value: value, Typed: text, Unit: u, Bore: e.bore, Field: c.name,
 		SD: wear.AssumedSD(u.Dim), Resolution: lastDigit(text, f.text("mode"), u)}
 	if e.gauge != nil {
-		n.Gauge, n.SD, n.OperatorSD, n.Resolution = e.gauge.ID, e.gauge.SD, e.gauge.OperatorSD, e.gauge.Resolution
+		n.Gauge, n.SD, n.OperatorSD = e.gauge.ID, e.gauge.SD, e.gauge.OperatorSD
+		if e.gauge.Resolution > 0 { // else it was read to the last digit typed
+			n.Resolution = e.gauge.Resolution
+		}
 	}
 	return n, true
 }

@@ -95,7 +95,7 @@ func TestWorkedSteps(t *testing.T) {
 		href("/parts/", b.cylinders[8], "?series=", b.fast):        {"Expected wear", "Middle of normal parts", "Spread that the parts show", "Spread of normal parts", "Ratio k", "Wear seen", "Ratio in the last interval", "Chance p that a normal part", "Chance p of the last interval", "Equivalent hours", "Hours to the limit"},
 		href("/parts/", b.pin):                                     nil,
 		asking(href("/parts/", b.ring, "/compare"), "serial=K-41"): {"Contact pressure", "Standard uncertainty", "Parts of the uncertainty", "Ratio of contact pressures"},
-		asking(href("/parts/", b.piston, "/regroove"), "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "above=0.1500", "shelf=yes"): {"New groove width", "To machine", "Land above", "Tangential force for the same pressure"},
+		asking(href("/parts/", b.piston, "/regroove"), "groove_width=0.1080", "clearance_min=0.0055", "clearance_max=0.0075", "above=0.1500", "above_min=0.1400", "shelf=yes"): {"New groove width", "Cleans up", "To machine", "Side clearance then", "Land above", "Verdict on land above", "Tangential force for the same pressure"},
 	})
 	if logged.Len() > 0 {
 		t.Errorf("the log says\n%s", logged)
@@ -108,13 +108,56 @@ func TestWorkedStepsOfAJob(t *testing.T) {
 	h, logged := serving(t, b.Book)
 	job := href("/jobs/", b.job8)
 	stepsOn(t, h, map[string][]string{
-		b.decidePath(b.cylinders[1]): {"Oversize", "Bore after honing", "Skirt in barrel"},
-		b.decidePath(b.pistons[1]):   {"Skirt in barrel"},
+		b.decidePath(b.cylinders[1]): {"Oversize", "Bore after honing", "Verdict on bore after honing", "Skirt in barrel", "Skirt of P-1 in this bore", "Verdict on skirt of P-1 in this bore"},
+		b.decidePath(b.pistons[1]):   {"Skirt in barrel", "Piston P-2, skirt in barrel", "Verdict on Piston P-2, skirt in barrel", "A new one, skirt in barrel"},
 		b.decidePath(b.ring):         nil,
 		job + "/placing":             {"Typical distance", "Spread of weights"},
 		job + "/bench/1":             {"Skirt in barrel"},
 	})
 	if logged.Len() > 0 {
 		t.Errorf("the log says\n%s", logged)
+	}
+}
+
+// Each disposition says under its steps what was assumed for it, and those that
+// reckon say what the program cannot know. The assumptions are those of the
+// code, told in words; there is no source to hold them against.
+func TestAssumedOfADecision(t *testing.T) {
+	var ring int64
+	b := openShop(t, func(b *shop) {
+		b.limit2(t, wear.Piston, "side clearance", 1, "0.0055", "0.0075", "", "0.0110", wear.Up)
+		ring = b.fitted(t, store.Part{Kind: wear.Ring, Serial: "K-2", Groove: 1, ModelID: b.engine.Model.ID}, store.Place{Engine: b.engine.ID, Position: 2, Groove: 1})
+		spare := b.shelved(t, store.Part{Kind: wear.Ring, Serial: "K-W", Groove: 1}, "", "")
+		for part, force := range map[int64]string{ring: "40.0", spare: "48.0"} {
+			n := must[wear.Value](t)(wear.ParseValue(force, wear.Newton))
+			at, shows := store.Sheet{Day: "2025-01-01"}, (*wear.Hours)(nil)
+			if part == ring {
+				at.Engine, at.Position, shows = b.engine.ID, 2, ptr(wear.Hours(60_000))
+			}
+			must[int64](t)(b.SaveSheet(context.Background(), store.NewSheet{Sheet: at, Shows: shows, Readings: []store.NewReading{b.exact(t, part, wear.Ring, "axial width", "0.0990"),
+				{Part: part, Feature: b.feature(t, wear.Ring, "tangential force").ID, Value: n, Typed: force, Unit: wear.Newton, Resolution: 100_000}}}))
+		}
+		groove := b.exact(t, b.pistons[2], wear.Piston, "groove width", "0.1040")
+		groove.Groove = 1
+		must[int64](t)(b.SaveSheet(context.Background(), store.NewSheet{Sheet: store.Sheet{Day: "2025-01-01", Engine: b.engine.ID, Position: 2}, Shows: ptr(wear.Hours(60_000)), Readings: []store.NewReading{groove}}))
+	})
+	h, _ := serving(t, b.Book)
+	for path, wanted := range map[string]map[string]string{
+		b.decidePath(b.cylinders[2]): {"reuse": lastMeasured, "hone": "no taper or out-of-round is left", "grind": "keeps the bore's axis", "plate": "at the middle of the new limits of its size", "replace": middleWanted, "scrap": "none was held against it here"},
+		b.decidePath(b.pistons[2]):   {"reuse": lastMeasured, "re-groove": "50 % of the cut comes off the land below", "replace": "A new one measures the middle of its new limits", "scrap": "none was held against it here"},
+		b.decidePath(ring):           {"reuse": lastMeasured, "replace": "Both rings are set against the same bore", "scrap": "none was held against it here"},
+	} {
+		page := get(h, path).Body.String()
+		for disposition, says := range wanted {
+			_, section, _ := strings.Cut(page, `id="f-of-`+disposition+`"`)
+			section, _, _ = strings.Cut(section, `<section class="outlook"`)
+			_, assumed, some := strings.Cut(text(section), "What was assumed")
+			if !some || !strings.Contains(assumed, says) {
+				t.Errorf("%s: %s does not say %q\n%s", path, disposition, says, assumed)
+			}
+			if disposition != "scrap" && !strings.Contains(assumed, "What the program cannot know") {
+				t.Errorf("%s: %s does not say what cannot be known", path, disposition)
+			}
+		}
 	}
 }

@@ -25,7 +25,7 @@ func FuzzReadOffer(f *testing.F) {
 		o, why := readOffer(line, u)
 		switch {
 		case why != "":
-		case o.least <= 0 || o.most < o.least || o.most > longestOffer:
+		case o.least <= 0 || o.most < o.least || o.most > 25_400_000:
 			t.Errorf("%q is taken for %s to %s", line, o.least.Format(u), o.most.Format(u))
 		case o.force != nil && (*o.force <= 0 || o.forceStep <= 0):
 			t.Errorf("%q has the force %d, read to %d", line, *o.force, o.forceStep)
@@ -111,6 +111,7 @@ func TestBadQueries(t *testing.T) {
 	b := fill(t)
 	h, _ := serving(t, b.Book)
 	e, piston := href("/engines/", b.engine.ID), href("/parts/", b.piston, "/regroove")
+	ring := href("/parts/", b.ring, "/compare")
 	for _, c := range []struct {
 		path, says string
 		marked     []string
@@ -121,6 +122,10 @@ func TestBadQueries(t *testing.T) {
 		{piston + "?groove=1&clearance_min=abc", "not a number", []string{"clearance_min", "groove_width", "rings"}},
 		{piston + "?groove=1&clean_up=-1", "0 or more", []string{"clean_up", "rings"}},
 		{piston + "?groove=1&above=0.1&above_min=-1", "0 or more", []string{"above_min"}},
+		{piston + "?groove_width=9.5&clearance_min=0.0055&clearance_max=7.5&clean_up=10&above=15&above_min=140&rings=0.1", "is the decimal point right?", []string{"groove_width", "clearance_max", "clean_up", "above", "above_min"}},
+		{piston + "?groove_width=0.0950&clearance_min=0.0055&clearance_max=0.0075&rings=wide+%3D+9.5", "line 1: 9.5000 in: is the decimal point right? An axial width is between 0.0000 and 1.0000 in", []string{"rings"}},
+		{piston + "?groove_width=0.0950&clearance_min=0.0055&clearance_max=0.0075&rings=0.0970,+4600", "is the decimal point right?", []string{"rings"}},
+		{ring + "?force=4600&width=9.5&bore=5250", "A barrel bore is between 0.5000 and 40.0000 in", []string{"force", "width", "bore"}},
 	} {
 		w := get(h, c.path)
 		check(t, c.path, w, http.StatusUnprocessableEntity, []string{html.EscapeString(c.says)}, nil)

@@ -81,7 +81,8 @@ func TestChangeAt20(t *testing.T) {
 
 // What another person reads differently is a field of the gauge. It goes into
 // the readings that are typed with it from then on: 0.0003² + 0.0004² = 0.0005², by
-// root sum of squares (JCGM 100, GUM, 5.1.2).
+// root sum of squares (JCGM 100, GUM, 5.1.2). Of a gauge without a resolution the
+// last digit typed counts, 0.0001/√12 (GUM 4.3.7).
 func TestOperatorOnPages(t *testing.T) {
 	b, ctx := fill(t), context.Background()
 	h, _ := serving(t, b.Book)
@@ -102,7 +103,7 @@ func TestOperatorOnPages(t *testing.T) {
 			gauge = g
 		}
 	}
-	wants(t, get(h, "/gauges").Body.String(), "0.0004 0.0000 0.00050 in")
+	wants(t, get(h, "/gauges").Body.String(), "0.0004 last digit typed 0.00050 in")
 	check(t, "the gauge in the form", get(h, href("/gauges?id=", gauge.ID)), http.StatusOK, []string{`value="0.0004"`}, nil)
 	cell := fmt.Sprintf("v-%d-%d-0-0-0", b.cylinders[3], b.boreID)
 	w := post(h, fmt.Sprintf("/measure/part/%d", b.cylinders[3]), formOf("uid=operator-1", "day=2025-03-01", "hours=700", "unit=in", "mode=full", "gauge="+fmt.Sprint(gauge.ID), cell+"=5.2515"))
@@ -111,9 +112,32 @@ func TestOperatorOnPages(t *testing.T) {
 	}
 	page := get(h, w.Header().Get("Location")).Body.String()
 	wants(t, page, "5.2515 ± 0.0008") // 1.645 · 0.0005
-	wants(t, get(h, href("/parts/", b.cylinders[3])).Body.String(), "gauge 0.00030; operator 0.00040; resolution 0.00000 / √12; temperature part's not taken, nothing added: u = 0.00050 in")
+	wants(t, get(h, href("/parts/", b.cylinders[3])).Body.String(), "gauge 0.00030; operator 0.00040; resolution 0.00010 / √12; temperature part's not taken, nothing added: u = 0.00050 in")
 	if rec := must[Record](t)(PartRecordOf(ctx, b.Book, b.cylinders[3])); rec.Parts[0].Readings[0].Uncertainty != "0.00082" {
 		t.Errorf("the record says %+v", rec.Parts[0].Readings[0])
+	}
+}
+
+// Ten readings of a gauge do not differ: its resolution a alone leaves a/√12,
+// 0.29 a (JCGM 100, GUM, 4.3.7 and F.2.2.1). With U = 1.645 × 0.001/√12 = 0.00047 in a
+// bore 0.0004 in short of its limit is undecided, one 0.0005 in short is not
+// (ISO 14253-1).
+func TestGaugeThatDoesNotStray(t *testing.T) {
+	b := fill(t)
+	h, _ := serving(t, b.Book)
+	if w := post(h, "/gauges", formOf("name=CL-1", "unit=in", "sd=0", "resolution=0.001")); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d: %s", w.Code, text(w.Body.String()))
+	}
+	wants(t, get(h, "/gauges").Body.String(), "CL-1 0.0000 not known, taken as 0 0.0010 0.00029 in")
+	gs := must[[]store.Gauge](t)(b.Gauges(context.Background()))
+	gauge := gs[slices.IndexFunc(gs, func(g store.Gauge) bool { return g.Name == "CL-1" })]
+	cell := fmt.Sprintf("v-%d-%d-0-0-0", b.cylinders[3], b.boreID)
+	for reading, verdict := range map[string]string{"5.2596": "undecided", "5.2595": "serviceable"} { // the limit is 5.2600
+		w := post(h, fmt.Sprintf("/measure/part/%d", b.cylinders[3]), formOf("uid=stray-"+reading, "day=2025-03-01", "hours=700", "unit=in", "mode=full", "gauge="+fmt.Sprint(gauge.ID), cell+"="+reading))
+		if w.Code != http.StatusSeeOther {
+			t.Fatalf("status %d: %s", w.Code, text(w.Body.String()))
+		}
+		wants(t, get(h, w.Header().Get("Location")).Body.String(), reading+" ± 0.0005", verdict)
 	}
 }
 

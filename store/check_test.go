@@ -222,7 +222,7 @@ func TestChecksMuch(t *testing.T) {
 		return nil
 	}))
 	ok(t, b.tx(ctx, func(ctx context.Context, t *tx) error { _, err := t.ExecContext(ctx, "DELETE FROM gauge"); return err }))
-	must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "BG-11", Unit: wear.Inch}))
+	must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "BG-11", Unit: wear.Inch, SD: 1}))
 	if _, n, err := checkRecords(ctx, b.read); err != nil || n < 80 {
 		t.Errorf("%d records, %v", n, err)
 	}

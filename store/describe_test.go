@@ -161,12 +161,15 @@ func TestGauges(t *testing.T) {
 	refusal(t, err, "name")
 	_, err = b.SaveGauge(ctx, Gauge{Name: "BG-1", Unit: wear.Inch, SD: -1})
 	refusal(t, err, "sd")
+	_, err = b.SaveGauge(ctx, Gauge{Name: "BG-1", Unit: wear.Inch, OperatorSD: 5080})
+	refusal(t, err, "sd", "no gauge repeats perfectly")
+	must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "A clock", Unit: wear.Inch, Resolution: 2540})) // a/√12, JCGM 100 (GUM) F.2.2.1
 	id := must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "BG-1", Unit: wear.Inch, SD: 5080, Resolution: 2540, Due: "2026-05-01"}))
-	_, err = b.SaveGauge(ctx, Gauge{Name: "bg-1", Unit: wear.Inch})
+	_, err = b.SaveGauge(ctx, Gauge{Name: "bg-1", Unit: wear.Inch, SD: 5080})
 	refusal(t, err, "name", "already")
 	must[int64](t)(b.SaveGauge(ctx, Gauge{ID: id, Name: "BG-1", Unit: wear.Inch, SD: 2540, Resolution: 1270, Due: "2027-05-01"}))
 	gs := must[[]Gauge](t)(b.Gauges(ctx))
-	if len(gs) != 1 || gs[0].SD != 2540 || gs[0].Overdue("2027-05-01") || !gs[0].Overdue("2027-05-02") {
+	if len(gs) != 2 || gs[1].SD != 2540 || gs[1].Overdue("2027-05-01") || !gs[1].Overdue("2027-05-02") {
 		t.Errorf("gauges %+v", gs)
 	}
 }

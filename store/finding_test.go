@@ -115,7 +115,7 @@ func TestSettingsJudgeAnew(t *testing.T) {
 	if n := must[int](t)(b.Refresh(ctx)); n != 0 {
 		t.Errorf("nothing changed and %d groups were judged", n)
 	}
-	set.FlagRatio, set.Shop = 1.5, "A shop"
+	set.FlagRatio, set.FalseMost, set.Shop = 1.5, 0.05, "A shop"
 	ok(t, b.SaveSettings(ctx, set))
 	must[int](t)(b.Refresh(ctx))
 	if flagged() != 1 {
@@ -126,7 +126,7 @@ func TestSettingsJudgeAnew(t *testing.T) {
 	if n := must[int](t)(b.Refresh(ctx)); n != 0 {
 		t.Errorf("another name for the shop judged %d groups anew", n)
 	}
-	if again := must[Settings](t)(b.Settings(ctx)); again.Shop != set.Shop || again.FlagRatio != set.FlagRatio || again.FlagP != set.FlagP || again.NextIn != set.NextIn || again.Unit.Name != set.Unit.Name || again.EngineP != set.EngineP || !maps.Equal(again.Expansion, set.Expansion) {
+	if again := must[Settings](t)(b.Settings(ctx)); again.Shop != set.Shop || again.FlagRatio != set.FlagRatio || again.FlagP != set.FlagP || again.NextIn != set.NextIn || again.Unit.Name != set.Unit.Name || again.EngineP != set.EngineP || again.FalseMost != 0.05 || !maps.Equal(again.Expansion, set.Expansion) {
 		t.Errorf("saved %+v, read %+v", set, again)
 	}
 }
@@ -139,6 +139,7 @@ func TestSettingsRefusals(t *testing.T) {
 		"flag_ratio":     func(s *Settings) { s.FlagRatio = 0.9 },
 		"next_in":        func(s *Settings) { s.NextIn = 0 },
 		"engine_chance":  func(s *Settings) { s.EngineP = 0.7 },
+		"false_share":    func(s *Settings) { s.FalseMost = 0 },
 		"expansion_ring": func(s *Settings) { s.Expansion[wear.Ring] = -1 },
 	} {
 		set := must[Settings](t)(b.Settings(ctx))

@@ -10,7 +10,9 @@ import (
 
 // Gauge is an instrument: its standard deviation, that between people who read
 // it and its resolution in base units, and when its calibration is due (empty:
-// not kept).
+// not kept). Standard deviation and resolution are not both 0, but in books of
+// before that was asked: a reading would count as exact. The resolution a alone
+// leaves a/√12, JCGM 100 (GUM) 4.3.7 and F.2.2.1.
 type Gauge struct {
 	ID             int64
 	Name           string
@@ -64,6 +66,9 @@ func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
 		if g.Unit.Dim == wear.Length && x.v > coarsest {
 			bad = append(bad, FieldError{Field: x.field, Message: "above 0.1 in: is the decimal point right?"})
 		}
+	}
+	if g.SD == 0 && g.Resolution == 0 {
+		bad = append(bad, FieldError{Field: "sd", Message: "no gauge repeats perfectly: give how far one reading strays, or the resolution where ten readings of one part do not differ"})
 	}
 	if g.OperatorSD < 0 {
 		bad = append(bad, FieldError{Field: "operator_sd", Message: "a standard deviation may not be negative"})

@@ -68,7 +68,7 @@ func TestLeakTestRefused(t *testing.T) {
 	b, ctx := open(t), context.Background()
 	e := addRadial(t, b, "R-1")
 	addFitted(t, b, Part{Kind: wear.Cylinder, Serial: "C-1"}, Place{Engine: e.ID, Position: 1})
-	inch := must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "Bore gauge", Unit: wear.Inch}))
+	inch := must[int64](t)(b.SaveGauge(ctx, Gauge{Name: "Bore gauge", Unit: wear.Inch, SD: 5080}))
 	refuse := func(change func(n *NewLeakTest), field string, words ...string) {
 		t.Helper()
 		n := leakTest(t, e, 1, "2024-06-01", 30_000, "0.060", 720)

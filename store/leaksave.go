@@ -143,7 +143,10 @@ func (h *LeakTest) useTester(ctx context.Context, q querier) (Invalid, error) {
 	if gs[i].Unit.Name != Psi.Name {
 		return invalid("tester", "%s reads in %s: choose a tester that reads in psi", gs[i].Name, gs[i].Unit.Name), nil
 	}
-	h.Due, h.SD, h.OperatorSD, h.Resolution = gs[i].Due, gs[i].SD, gs[i].OperatorSD, gs[i].Resolution
+	h.Due, h.SD, h.OperatorSD = gs[i].Due, gs[i].SD, gs[i].OperatorSD
+	if gs[i].Resolution > 0 {
+		h.Resolution = gs[i].Resolution
+	}
 	return nil, nil
 }
 

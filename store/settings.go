@@ -20,6 +20,7 @@ type Settings struct {
 	FlagRatio float64   // ... and above this ratio
 	NextIn    wear.Hours
 	EngineP   float64               // a whole engine is flagged below this chance
+	FalseMost float64               // the findings are told up to where this share of them could be normal parts
 	Expansion map[wear.Kind]float64 // of a kind of part, millionths per K
 	Pressure  float64               // a ring that presses so many times as hard as the one it replaces is warned of
 	Lock      int                   // minutes without a touch after which a page is covered; 0 for never
@@ -33,13 +34,13 @@ func defaultSettings() Settings {
 	for _, k := range wear.Kinds {
 		expansion[k] = wear.MaterialOf(k).Alpha * 1e6
 	}
-	return Settings{Unit: wear.Inch, EngineP: d.EngineChance, Expansion: expansion, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High, Lock: 15}
+	return Settings{Unit: wear.Inch, EngineP: d.EngineChance, FalseMost: d.Discovery, Expansion: expansion, FlagP: d.FlagChance, FlagRatio: d.FlagRatio, NextIn: 10000, Pressure: wear.DefaultRatioLimits().High, Lock: 15}
 }
 
 // wear returns the method's settings with the book's levels.
 func (s Settings) wear() wear.Settings {
 	w := wear.DefaultSettings()
-	w.FlagChance, w.FlagRatio, w.EngineChance = s.FlagP, s.FlagRatio, s.EngineP
+	w.FlagChance, w.FlagRatio, w.EngineChance, w.Discovery = s.FlagP, s.FlagRatio, s.EngineP, s.FalseMost
 	return w
 }
 
@@ -89,6 +90,8 @@ func findSettings(ctx context.Context, q querier) (Settings, error) {
 			s.Pressure, err = strconv.ParseFloat(p.value, 64)
 		case "engine_chance":
 			s.EngineP, err = strconv.ParseFloat(p.value, 64)
+		case "false_share":
+			s.FalseMost, err = strconv.ParseFloat(p.value, 64)
 		case "lock_minutes":
 			s.Lock, err = strconv.Atoi(p.value)
 		case "demo":
@@ -122,6 +125,9 @@ func (s Settings) Check() error {
 	}
 	if !(s.EngineP > 0 && s.EngineP < 0.5) {
 		bad = append(bad, FieldError{Field: "engine_chance", Message: "a chance between 0 and 0.5, such as 0.005"})
+	}
+	if !(s.FalseMost >= 0.001 && s.FalseMost <= 0.5) {
+		bad = append(bad, FieldError{Field: "false_share", Message: "a share from 0.001 to 0.5, such as 0.10 for 1 in 10"})
 	}
 	for _, k := range wear.Kinds {
 		if a := s.Expansion[k]; !(a >= 0 && a <= 50) {
@@ -158,7 +164,8 @@ func (b *Book) SaveSettings(ctx context.Context, s Settings) error {
 		}
 		values := map[string]string{"shop": s.Shop, "address": strings.TrimRight(s.Address, "/"), "unit": s.Unit.Name, "demo": demo,
 			"flag_chance": strconv.FormatFloat(s.FlagP, 'g', -1, 64), "flag_ratio": strconv.FormatFloat(s.FlagRatio, 'g', -1, 64),
-			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64), "lock_minutes": strconv.Itoa(s.Lock)}
+			"next_in": s.NextIn.String(), "pressure_ratio": strconv.FormatFloat(s.Pressure, 'g', -1, 64), "engine_chance": strconv.FormatFloat(s.EngineP, 'g', -1, 64),
+			"false_share": strconv.FormatFloat(s.FalseMost, 'g', -1, 64), "lock_minutes": strconv.Itoa(s.Lock)}
 		for kind, a := range s.Expansion {
 			values["expansion_"+string(kind)] = strconv.FormatFloat(a, 'g', -1, 64)
 		}

@@ -48,6 +48,8 @@ type Outlook struct {
 	Notes       []string       `json:"notes,omitempty"`
 	Ways        []Link         `json:"-"`
 	Steps       []WorkedStep   `json:"steps,omitempty"`
+	Assumed     []string       `json:"assumed,omitempty"`
+	Unknown     []string       `json:"unknown,omitempty"` // what the program cannot know of it
 }
 
 // OutlookTable is a table of consequences.

@@ -543,7 +543,7 @@ func outlookDetail(o Outlook, within string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = workedSteps(outlookID(o)+within+"-worked", o.Steps, nil).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = workedSteps(outlookID(o)+within+"-worked", o.Steps, o.Assumed, o.Unknown...).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

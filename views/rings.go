@@ -101,6 +101,7 @@ type RegrooveRow struct {
 	Ring      string // its width
 	Groove    string // to be machined to
 	Cut       string // to be taken off
+	Clearance string // side clearance of the ring in it then
 	Lands     []RegrooveLand
 	Force     string // for the original's pressure
 	Ratio     string

@@ -53,7 +53,7 @@ type ModelPlan struct {
 }
 
 // SettingsForm is the book's settings. Fields: shop, address, unit, flag_chance,
-// flag_ratio, next_in, pressure_ratio.
+// flag_ratio, false_share, next_in, pressure_ratio.
 type SettingsForm struct {
 	Page   Page
 	Action string

@@ -305,9 +305,9 @@ func GaugesPage(p Gauges) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var16 string
-					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(g.Resolution)
+					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(orWord(g.Resolution, "last digit typed"))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 66, Col: 62}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `setup.templ`, Line: 66, Col: 90}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 					if templ_7745c5c3_Err != nil {
@@ -487,7 +487,7 @@ func GaugesPage(p Gauges) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "sd", Label: "Standard deviation", InputMode: "decimal", Required: true, Hint: "How far one reading strays: take it from the calibration, or from the spread of ten readings of a ring gauge."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "sd", Label: "Standard deviation", InputMode: "decimal", Required: true, Hint: "How far one reading strays: take it from the calibration, or from the spread of ten readings of a ring gauge. 0 only where those do not differ: then its resolution alone counts, over √12."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -495,7 +495,7 @@ func GaugesPage(p Gauges) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001; blank for 0."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = entry(p.Draft, Field{Name: "resolution", Label: "Resolution", InputMode: "decimal", Hint: "The smallest step that is read off, such as 0.0001. Blank where it is not known: the last digit typed counts then, of a leak tester 1 psi."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -708,7 +708,7 @@ func SettingsPage(p SettingsForm) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "address": "Address of the book", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = faultSummary(p.Draft, map[string]string{"shop": "Name of the shop", "address": "Address of the book", "unit": "Lengths in", "flag_chance": "Flag below a chance of", "flag_ratio": "and above a ratio of", "next_in": "Next inspection in", "pressure_ratio": "Warn above", "engine_chance": "Flag an engine below a chance of", "false_share": "Normal parts among the findings", "lock_minutes": "Cover a page after", "expansion_cylinder": "Cylinders", "expansion_piston": "Pistons", "expansion_ring": "Rings", "expansion_pin": "Pins"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -762,6 +762,10 @@ func SettingsPage(p SettingsForm) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "engine_chance", Label: "Flag an engine below a chance of", InputMode: "decimal", Required: true, Hint: "That the parts of a normal engine, all together, would wear this much. 0.005 is 1 in 200."}).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = entry(p.Draft, Field{Name: "false_share", Label: "Normal parts among the findings", InputMode: "decimal", Required: true, Hint: "The share of those listed as wearing too fast that may be normal parts by chance; the list says up to where it holds (Benjamini and Hochberg, 1995). 0.1 is 1 in 10. It flags nothing and hides nothing."}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

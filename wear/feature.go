@@ -117,7 +117,8 @@ var BuiltIn = []Feature{
 
 // Span is between which sizes a feature of any piston engine lies, with room to
 // spare: what is outside is a slip of the decimal point or of the unit. In base
-// units; not ok for a shop's own features. Source: common practice, no source.
+// units; not ok for a shop's own features. The land width is none that the book
+// has by itself, but one that is typed. Source: common practice, no source.
 func (f Feature) Span() (least, most Value, ok bool) {
 	const inch, newton, kilogram = 25_400_000, 1_000_000, 1_000_000_000
 	switch {
@@ -135,7 +136,7 @@ func (f Feature) Span() (least, most Value, ok bool) {
 		return inch / 2, 40 * inch, true // a ship's liner has 24
 	case "groove width", "axial width", "radial thickness":
 		return 0, inch, true
-	case "guide bore", "valve stem", "free gap":
+	case "guide bore", "valve stem", "free gap", "land width":
 		return 0, 5 * inch, true
 	}
 	return 0, 20 * inch, true // of pins and what they run in
@@ -148,7 +149,11 @@ func (f Feature) Outside(v Value, u Unit) string {
 	if !ok || u.Dim != f.Dim || v >= least && v <= most {
 		return ""
 	}
-	return fmt.Sprintf("%s %s: is the decimal point right? A %s is between %s and %s %s", v.Format(u), u.Name, f.Name, least.Format(u), most.Format(u), u.Name)
+	a := "A"
+	if strings.IndexAny(f.Name, "aeiou") == 0 {
+		a = "An"
+	}
+	return fmt.Sprintf("%s %s: is the decimal point right? %s %s is between %s and %s %s", v.Format(u), u.Name, a, f.Name, least.Format(u), most.Format(u), u.Name)
 }
 
 // Called reports whether the feature goes by this name or one of its aliases,

@@ -62,6 +62,7 @@ type Regroove struct {
 	Ring                 WidthRing
 	GrooveMin, GrooveMax Value      // to be machined to
 	CutMin, CutMax       Value      // to be taken off
+	ClearMin, ClearMax   Value      // side clearance of the ring in it then
 	CleansUp             Assessment // of the worn groove against the largest new one
 	Lands                []LandLeft
 	NeededForce          float64 // N tangential for the original's pressure, 0 where not known
@@ -73,9 +74,12 @@ type Regroove struct {
 }
 
 // RankRegrooves works out every ring and puts the best first: those that work,
-// then those that press like the original, then those nothing is undecided of,
-// then the least cut, then the pressure nearest the original's. Rings alike in
-// all that keep their order. Errors as RegrooveFor, of the first bad ring.
+// then those whose lands are left thick enough for sure, for a land that breaks
+// takes the engine with it, then those that press like the original, then those
+// nothing is undecided of, then the least cut, then the pressure nearest the
+// original's. Of those that do not work, one that leaves a land too thin comes
+// last, the more the thinner. Rings alike in all that keep their order. Errors as RegrooveFor, of the
+// first bad ring.
 // Source: the order is common practice, no source.
 func RankRegrooves(ask RegrooveAsk, rings []WidthRing) ([]Regroove, error) {
 	var list []Regroove
@@ -87,7 +91,7 @@ func RankRegrooves(ask RegrooveAsk, rings []WidthRing) ([]Regroove, error) {
 		list = append(list, g)
 	}
 	slices.SortStableFunc(list, func(a, b Regroove) int {
-		return cmp.Or(first(a.Works, b.Works), first(!a.warns(), !b.warns()), first(!a.open(), !b.open()),
+		return cmp.Or(first(a.Works, b.Works), cmp.Compare(a.landRisk(), b.landRisk()), cmp.Compare(a.landShort(), b.landShort()), first(!a.warns(), !b.warns()), first(!a.open(), !b.open()),
 			cmp.Compare(a.CutMax, b.CutMax), cmp.Compare(a.offPressure(), b.offPressure()))
 	})
 	return list, nil
@@ -117,11 +121,14 @@ func RegrooveSummary(list []Regroove) string {
 //	new groove, most  = least ring width + most clearance
 //	cut               = new groove - worn groove
 //	land left         = land - cut × its percentage / 100, rounded down
+//	side clearance    = least new groove - largest ring width
+//	                    to largest new groove - least ring width
 //
-// The least new groove is raised to the worn groove and its clean-up cut, and
-// the largest lowered to what every land can bear; where nothing is left
-// between them the ring does not work and the reason is named. With h, h₀ the
-// middle widths of ring and original, the force for the same pressure is
+// The worn groove and its clean-up cut must not be wider than the largest new
+// groove. The least new groove is raised to them, and the largest lowered to what
+// every land can bear; where nothing is left between them the ring does not work
+// and the reason is named. With h, h₀ the middle widths of ring and original, the
+// force for the same pressure is
 //
 //	Ft = Ft₀ h / h₀   (10 % more width needs 10 % more force).
 //
@@ -145,6 +152,7 @@ func RegrooveFor(ask RegrooveAsk, ring WidthRing) (Regroove, error) {
 	clean := ask.Groove.Value + ask.CleanUp
 	most := g.GrooveMax
 	g.CleansUp = Assess(clean, ask.Groove.U, Limit{ServiceMax: &most, Wear: Up})
+	g.step("cleans up", "worn groove + least cut ≤ largest new groove", fmt.Sprintf("%s + %s = %s against %s", ask.size(ask.Groove.Value), ask.size(ask.CleanUp), ask.size(clean), ask.size(most)), "by geometry")
 	if g.CleansUp.Plain == Beyond {
 		g.Reasons = append(g.Reasons, GrooveNotClean)
 		return g, nil
@@ -153,6 +161,8 @@ func RegrooveFor(ask RegrooveAsk, ring WidthRing) (Regroove, error) {
 	g.keepLands(ask)
 	g.CutMin, g.CutMax = g.GrooveMin-ask.Groove.Value, g.GrooveMax-ask.Groove.Value
 	g.step("to machine", "new groove - worn groove", fmt.Sprintf("%s - %s = %s to %s - %s = %s", ask.size(g.GrooveMin), ask.size(ask.Groove.Value), ask.size(g.CutMin), ask.size(g.GrooveMax), ask.size(ask.Groove.Value), ask.size(g.CutMax)), "by geometry")
+	g.ClearMin, g.ClearMax = g.GrooveMin-ring.WidthMax, g.GrooveMax-ring.WidthMin
+	g.step("side clearance then", "least: least new groove - largest ring width; most: largest new groove - least ring width", fmt.Sprintf("least %s - %s = %s, most %s - %s = %s", ask.size(g.GrooveMin), ask.size(ring.WidthMax), ask.size(g.ClearMin), ask.size(g.GrooveMax), ask.size(ring.WidthMin), ask.size(g.ClearMax)), "by geometry")
 	g.leaveLands(ask)
 	g.note(ask)
 	g.Works = len(g.Reasons) == 0
@@ -301,10 +311,31 @@ func (g *Regroove) step(text, equation, numbers, source string) {
 
 func (g Regroove) warns() bool { return g.Pressure != nil && g.Pressure.Warn }
 
+// open reports whether something beside the lands is too near to be sure of.
 func (g Regroove) open() bool {
-	undecided := func(l LandLeft) bool { return l.Verdict == Undecided }
-	return g.CleansUp.Verdict == Undecided || slices.ContainsFunc(g.Lands, undecided) ||
-		g.Pressure != nil && g.Pressure.State == PressureOpen
+	return g.CleansUp.Verdict == Undecided || g.Pressure != nil && g.Pressure.State == PressureOpen
+}
+
+// landRisk grows with the danger that a land is left too thin: 0 for none that
+// is known, 1 where that is too near to be sure, 2 where it is.
+func (g Regroove) landRisk() int {
+	switch {
+	case slices.Contains(g.Reasons, LandTooThin):
+		return 2
+	case slices.ContainsFunc(g.Lands, func(l LandLeft) bool { return l.Verdict == Undecided }):
+		return 1
+	}
+	return 0
+}
+
+// landShort is by how much a land is left below its least, 0 for none.
+func (g Regroove) landShort() (short Value) {
+	for _, l := range g.Lands {
+		if l.Land.Min != nil {
+			short = max(short, *l.Land.Min-l.Left)
+		}
+	}
+	return short
 }
 
 // offPressure is |ln R|; a ring of unknown pressure comes last.

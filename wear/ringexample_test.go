@@ -90,7 +90,9 @@ func ExampleRankRegrooves() {
 	// 0.005 over true []
 	// 0.020 over false [a land would be left below its limit]
 	// new groove width: least 0.0820 in + 0.0030 in = 0.0850 in, most 0.0820 in + 0.0050 in = 0.0870 in
+	// cleans up: 0.0800 in + 0.0000 in = 0.0800 in against 0.0870 in
 	// to machine: 0.0850 in - 0.0800 in = 0.0050 in to 0.0870 in - 0.0800 in = 0.0070 in
+	// side clearance then: least 0.0850 in - 0.0820 in = 0.0030 in, most 0.0870 in - 0.0820 in = 0.0050 in
 	// land below: 0.1500 in - 0.0070 in = 0.1430 in
 }
 
