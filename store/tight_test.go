@@ -171,3 +171,24 @@ func TestOlderVerdicts(t *testing.T) {
 	}
 	sound(t, b)
 }
+
+// TestOlderPushedRing opens a book in which a honing did not begin a new run of
+// the gap of a pushed ring: it does now, without a wear that nobody wore.
+func TestOlderPushedRing(t *testing.T) {
+	ctx := context.Background()
+	path := olderBook(t, 20,
+		"INSERT INTO feature (id, kind, name, dim, wear, built_in, saved_at) VALUES (2, 'cylinder', 'gap of a pushed ring', 'length', 'up', 1, '')",
+		"INSERT INTO part (id, kind, serial, source, status, model_id, saved_at) VALUES (2, 'cylinder', 'C-honed', 'new', 'on shelf', 1, '')",
+		"INSERT INTO mark (part_id, event, day, at_hours, saved_at) VALUES (2, 'honed', '2024-02-10', 10000, '')",
+		"INSERT INTO sheet (id, uid, day, saved_at) VALUES (2, 'a', '2024-02-02', ''), (3, 'b', '2024-03-02', '')",
+		"INSERT INTO reading (id, root, sheet_id, part_id, feature_id, station, value, unit, part_hours, saved_at) VALUES (9, 9, 2, 2, 2, 'top', 500000, 'in', 10000, ''), (10, 10, 3, 2, 2, 'top', 600000, 'in', 20000, '')",
+		"INSERT INTO peers (id, feature_id, model_id, groove, station, surface, facing) VALUES (1, 2, 1, 0, 'top', '', '')",
+		"INSERT INTO series (part_id, feature_id, groove, station, run, current, peers_id, start_event, start_day, start_hours, oversize, points, assumed, allowance, life, last_day, last_value, verdict, plain) VALUES (2, 2, 0, 'top', 1, 1, 1, 'first seen', '', 0, 0, x'', 0, 0, 0, '2024-03-02', 600000, 0, 0)")
+	b := must[*Book](t)(Open(ctx, path))
+	t.Cleanup(func() { ok(t, b.Close()) })
+	ss := must[[]Series](t)(b.SeriesOf(ctx, 2))
+	if len(ss) != 2 || ss[0].Start.Event != wear.Honed || len(ss[0].Points) != 1 || len(ss[1].Points) != 1 {
+		t.Errorf("the series are %+v", ss)
+	}
+	sound(t, b)
+}

@@ -214,7 +214,7 @@ func fitTable(f Fits) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = workedSteps("fits-worked", f.Steps, []string{"Each part is as it was last measured, which may have been on another day than its mate.", "The errors of the two sizes are independent; a bore that a gap was taken in counts as measured to 0.0002 in, one standard deviation."}, "Whether the parts were measured where they run on each other: the spots are those of the sheets.", "How the fit changes with heat in running: sizes are held against the limits at 20 °C.").Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = workedSteps("fits-worked", f.Steps, []string{"Each part is as it was last measured, which may have been on another day than its mate.", "The errors of the two sizes are independent; a bore that a gap was taken in counts as measured to 0.0002 in (5 µm), one standard deviation."}, "Whether the parts were measured where they run on each other: the spots are those of the sheets.", "How the fit changes with heat in running: sizes are held against the limits at 20 °C.").Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

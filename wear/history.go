@@ -159,7 +159,8 @@ func ParseEvent(text string) (Event, bool) {
 // Resets reports whether the event starts a new run of feature f in groove g
 // (0 where the feature has none); at is the groove the event happened in, 0
 // for all. Honing, grinding and plating renew the main running surface, which
-// for a shop's own features is taken to be what they measure. An event that is
+// for a shop's own features is taken to be what they measure, and which the gap of
+// a pushed ring tells of. An event that is
 // none of those named, and Overhauled, resets nothing. Source: common practice,
 // no source.
 func (e Event) Resets(f Feature, g, at int) bool {
@@ -167,7 +168,7 @@ func (e Event) Resets(f Feature, g, at int) bool {
 	case InstalledNew, FirstSeen:
 		return true
 	case Honed, Ground, Plated:
-		return f.Oversize || f.Kind == Pin && f.Name == "pin diameter" || !f.BuiltIn
+		return f.Oversize || f.Kind == Pin && f.Name == "pin diameter" || f.Kind == Cylinder && f.Name == "gap of a pushed ring" || !f.BuiltIn
 	case Regrooved:
 		return f.Groove && (at == 0 || at == g)
 	case MateReplaced:

@@ -123,6 +123,7 @@ func called(t testing.TB, kind Kind, name string) Feature {
 func TestResets(t *testing.T) {
 	bore, skirt := called(t, Cylinder, "barrel bore"), called(t, Piston, "piston skirt")
 	side, width, gap := called(t, Piston, "side clearance"), called(t, Piston, "groove width"), called(t, Ring, "end gap")
+	pushed := called(t, Cylinder, "gap of a pushed ring")
 	pin, guide, own := called(t, Pin, "pin diameter"), called(t, Cylinder, "guide bore"), Feature{Kind: Cylinder, Name: "liner wear"}
 	for _, c := range []struct {
 		event     Event
@@ -134,6 +135,7 @@ func TestResets(t *testing.T) {
 	}{
 		{InstalledNew, guide, 0, 0, true, true},
 		{Honed, bore, 0, 0, true, false}, {Honed, guide, 0, 0, false, false}, {Honed, own, 0, 0, true, false},
+		{Honed, pushed, 0, 0, true, false}, {Ground, pushed, 0, 0, true, true}, {Plated, pushed, 0, 0, true, true}, {MateReplaced, pushed, 0, 0, false, false},
 		{Ground, bore, 0, 0, true, true}, {Ground, side, 1, 0, false, true},
 		{Plated, skirt, 0, 0, true, true}, {Plated, pin, 0, 0, true, true},
 		{Regrooved, width, 2, 2, true, false}, {Regrooved, width, 2, 1, false, false}, {Regrooved, side, 3, 0, true, false}, {Regrooved, skirt, 0, 0, false, false},
