@@ -145,5 +145,5 @@ func (w *judgementText) toLimit() {
 	if f.Test == wear.LastInterval {
 		numbers += ". It rests on the last interval alone, since the part does not go on as it began"
 	}
-	w.step("hours to the limit", "k (W(h) − W(now)) = limit − size now, over all k that the readings and the group leave likely and all likely curves, which stand below; size now is the best estimate from the readings, not the latest of them", "Worked out for this purpose, tried by simulation; no published source", "%s", numbers)
+	w.step("hours to the limit", "k (W(h) − W(now)) = limit − size now, over all k that the readings and the group leave likely and all likely curves, listed on the part's page; size now is the best estimate from the readings, not the latest of them", "Worked out for this purpose, tried by simulation; no published source", "%s", numbers)
 }
