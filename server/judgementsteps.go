@@ -65,10 +65,10 @@ func (w *judgementText) ratio() {
 		weights = fmt.Sprintf("w = 1/(u² + (%.2g k W)²), for the group's readings wander beyond the gauge's error", j.Wander)
 	}
 	w.step("ratio k", "slope of the readings y on W(h): k = Σw(W − W̄)(y − ȳ) / Σw(W − W̄)², s = 1/√Σw(W − W̄)², "+weights, "Weighted least squares, checked against NIST StRD Norris and NoInt1",
-		"the %d readings used, with y, W and u as in the table above: k = %.3g, s = %.2g (90 %%: %.3g to %.3g)", t.Readings, t.Ratio, t.RatioSD, t.RatioLow, t.RatioHigh)
+		"the %d readings used, with y, W and u as in the table above: k = %.4g, s = %.3g (90 %%: %.3g to %.3g)", t.Readings, t.Ratio, t.RatioSD, t.RatioLow, t.RatioHigh)
 	w.step("wear seen", "k · expected wear", "By definition", "%.3g × %s = %s ± %s %s", t.Ratio, w.fine(t.Expected), inUnit(t.Wear, w.u, 1), inUnit(t.WearSD, w.u, 1), w.u.Name)
 	if t := j.Interval; t.Readings >= 2 && t.Expected > 0 {
-		w.step("ratio in the last interval", "the same over the latest readings alone", "As above", "%.5g h to %.5g h: expected %s %s, k = %.3g, s = %.2g, wear %s ± %s %s",
+		w.step("ratio in the last interval", "the same over the latest readings alone", "As above", "%.5g h to %.5g h: expected %s %s, k = %.4g, s = %.3g, wear %s ± %s %s",
 			t.FromHours, t.ToHours, w.fine(t.Expected), w.u.Name, t.Ratio, t.RatioSD, inUnit(t.Wear, w.u, 1), inUnit(t.WearSD, w.u, 1), w.u.Name)
 	}
 }
@@ -88,7 +88,7 @@ func (w *judgementText) chance() {
 	j, t := w.x.Judgement, w.x.Judgement.Whole
 	by, n := w.looked()
 	w.step("chance p that a normal part shows k or more", "p = ∫ t(z) Φ((e^(σz) − k)/s) dz"+by+", t Student's with ν degrees of freedom, σ² = ω² + that of the middle + that of ln W over the likely curves", "Student's t and normal quantiles checked against NIST/SEMATECH e-Handbook 1.3.6.7"+looksSource,
-		"σ² = %.3g² + %.3g² + %.3g²: σ = %.3g; k = %.3g, s = %.2g, ν = %.3g%s: p = %s, %s", j.LogSD, w.x.Learned.CentreSD, w.open(), t.PredictiveSD, t.Seen, t.SeenSD, j.DoF, n, plainNumber(t.P), wear.OneIn(t.P))
+		"σ² = %.4g² + %.4g² + %.3g²: σ = %.4g; k = %.4g, s = %.3g, ν = %.4g%s: p = %s, %s", j.LogSD, w.x.Learned.CentreSD, w.open(), t.PredictiveSD, t.Seen, t.SeenSD, j.DoF, n, plainNumber(t.P), wear.OneIn(t.P))
 }
 
 func (w *judgementText) lateChange() {
@@ -98,7 +98,7 @@ func (w *judgementText) lateChange() {
 	}
 	by, n := w.looked()
 	w.step("chance p of the last interval", "p = ∫ f(x) Φ((e^x − k′)/s′) dx / ∫ f(x) dx"+by+": that a normal part which showed the earlier readings now shows the latest; k′ = (y − ȳ)/(W − W̄) from the weighted middle of the earlier ones", "Worked out for this purpose, checked against a finer rule; no published source"+looksSource,
-		"k′ = %.3g ± %.2g; a normal part with that history goes on at %.3g times, log-sd %.2g%s: p = %s, %s", t.Seen, t.SeenSD, t.Centre, t.PredictiveSD, n, plainNumber(t.P), wear.OneIn(t.P))
+		"k′ = %.4g ± %.3g; a normal part with that history goes on at %.3g times, log-sd %.3g%s: p = %s, %s", t.Seen, t.SeenSD, t.Centre, t.PredictiveSD, n, plainNumber(t.P), wear.OneIn(t.P))
 }
 
 func (w *judgementText) equivalent() {

@@ -61,7 +61,7 @@ func likelyCurves(x store.Explanation, f wear.Feature, u wear.Unit) *views.Likel
 	}
 	v := &views.LikelyCurves{
 		Equation: "F(h) = ∫ P(k) Φ((" + room + ") / √(u² + k²o²W(h)²)) dk, P(k) ∝ e^(−(k′ − k)²/2s²) · (1 + (ln k)²/(νσ²))^(−(ν+1)/2) / k",
-		Numbers:  fmt.Sprintf("σ = %.3g, ν = %.3g, o = %.2g, limit %s %s, from %.6g h in the run. All curves are equally likely; the hours above are where their mean is 5, 50 and 95 %%. X and Y are the weighted means of W and of the readings, u the standard error of Y, k′ ± s the ratio by the readings alone; P(k) is laid on a grid, good for a hundredth.", made.PriorSD, made.DoF, made.Wander, inUnit(p.sign**x.Bound, u, 0), u.Name, j.Forecast.From),
+		Numbers:  fmt.Sprintf("σ = %.4g, ν = %.4g, o = %.3g, limit %s %s, from %.6g h in the run. All curves are equally likely; the hours above are where their mean is 5, 50 and 95 %%. X and Y are the weighted means of W and of the readings, u the standard error of Y, k′ ± s the ratio by the readings alone; P(k) is laid on a grid, good for a hundredth.", made.PriorSD, made.DoF, made.Wander, inUnit(p.sign**x.Bound, u, 0), u.Name, j.Forecast.From),
 	}
 	chances := func(c wear.LikelyCurve) []float64 { return []float64{c.Low, c.Median, c.High} }
 	if f := j.Forecast; f.CanSay && f.High > f.Low {
@@ -76,7 +76,7 @@ func likelyCurves(x store.Explanation, f wear.Feature, u wear.Unit) *views.Likel
 	for _, c := range made.Curves {
 		row := views.LikelyCurve{
 			Curve: w.curve(c.Curve), X: w.fine(c.X), Y: fmt.Sprintf("%s ± %s", u.FormatFloat(p.value(c.Y), 1), w.fine(c.YSD)),
-			Seen: fmt.Sprintf("%.3g ± %.2g", c.Slope, c.SlopeSD), Ratio: fmt.Sprintf("%.3g ± %.2g", c.Ratio, c.RatioSD),
+			Seen: fmt.Sprintf("%.4g ± %.3g", c.Slope, c.SlopeSD), Ratio: fmt.Sprintf("%.3g ± %.2g", c.Ratio, c.RatioSD),
 		}
 		for i, chance := range chances(c)[:len(v.At)] {
 			sums[i] += chance / n
