@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -63,8 +64,8 @@ func engineSteps(w store.EngineWear) []views.WorkedStep {
 		against = "the maker's wear allowance and " + counted(w.ReferenceRuns, "run")
 	}
 	steps := []views.WorkedStep{
-		{Text: "ratio common to the parts", Equation: "kᵢ = e^(x + εᵢ) ± sᵢ, the likeliest x; k = e^x, 90 %: e^(x ± 1.645/√A)", Source: "Worked out for this purpose, tried by simulation; no published source",
-			Numbers: fmt.Sprintf("%s, %d faster than a normal part, against %s; ω = %.3g: x = %.3g, A = %.3g, k = %.3g (90 %%: %.3g to %.3g)", counted(w.Parts, "part"), w.Faster, against, w.PartLogSD, w.LogRatio, 1/own, w.Ratio, w.RatioLow, w.RatioHigh)},
+		{Text: "ratio common to the parts", Equation: "xᵢ = ln kᵢ, vᵢ = (sᵢ/kᵢ)², of a badly measured part the normal observation that says the same; aᵢ = (ν + 1)/(ν + (xᵢ − m)²/(ω² + vᵢ)) / (ω² + vᵢ), ν = ν(parts); A = Σaᵢ, x = Σaᵢxᵢ/A, m = xA/(A + 1/V); k = e^x, 90 %: e^(x ± 1.645/√A)", Source: "Worked out for this purpose, tried by simulation; no published source",
+			Numbers: fmt.Sprintf("%s, %d faster than a normal part, against %s: %s; ω = %.3g: x = %.3g, A = %.3g, k = %.3g (90 %%: %.3g to %.3g)", counted(w.Parts, "part"), w.Faster, against, partRatios(w.Ratios), w.PartLogSD, w.LogRatio, 1/own, w.Ratio, w.RatioLow, w.RatioHigh)},
 		{Text: "spread of normal engines", Equation: "V = τ²(1 + Σq²) + c²", Source: "Variances add: JCGM 100 (GUM) 5.1.2",
 			Numbers: fmt.Sprintf("τ = %.3g, Σq² = %.3g, c = %.3g: V = %.3g", w.EngineLogSD, w.Crowd, w.CentreSD, engines+c)},
 		{Text: "degrees of freedom", Equation: "ν = (V + 1/A)² / ((τ²(1 + Σq²))²/ν(τ) + (c⁴ + 1/A²)/ν(parts))", Source: "Welch and Satterthwaite: JCGM 100 (GUM) G.4.1",
@@ -77,4 +78,13 @@ func engineSteps(w store.EngineWear) []views.WorkedStep {
 			Numbers: fmt.Sprintf("%s × %d: p = %s", plainNumber(w.Alone), w.Looks, plainNumber(w.P))})
 	}
 	return steps
+}
+
+// partRatios lists the ratio that each part shows.
+func partRatios(rs []wear.PartRatio) string {
+	texts := make([]string, len(rs))
+	for i, r := range rs {
+		texts[i] = fmt.Sprintf("%.3g ± %.2g", r.Ratio, r.SD)
+	}
+	return strings.Join(texts, ", ")
 }

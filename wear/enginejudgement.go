@@ -7,6 +7,9 @@ const WholeEngine = "engine"
 // fewer, one bad part is the engine. A choice, no source.
 const minEngineParts = 3
 
+// PartRatio is the ratio that one part shows, with its error from the gauge.
+type PartRatio struct{ Ratio, SD float64 }
+
 // EngineJudgement is what the parts of one engine show together against those
 // of the other engines. Every number is finite.
 type EngineJudgement struct {
@@ -37,10 +40,17 @@ type EngineJudgement struct {
 	DoF            float64 // degrees of freedom of PredictiveSD
 	GaugeSD        float64 // standard error of the parts' mean ratio from the gauge alone
 	PredictiveHigh float64 // ratio from which this engine would be flagged
+
+	Ratios []PartRatio // kᵢ ± sᵢ of the parts, in the order of the runs; JudgeEngine's alone
 }
 
 // check is that of Judgement.
 func (j *EngineJudgement) check() error {
+	for _, p := range j.Ratios {
+		if err := checkWithin(mostJudged, p.Ratio, p.SD); err != nil {
+			return err
+		}
+	}
 	return checkWithin(mostJudged, j.Hours, j.Ratio, j.RatioLow, j.RatioHigh, j.P, j.PartLogSD, j.EngineLogSD, j.CentreSD, j.MeasuredLogSD,
 		j.PredictiveSD, j.DoF, j.GaugeSD, j.PredictiveHigh)
 }

@@ -60,7 +60,10 @@ func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) 
 	if err := others.check(); err != nil {
 		return fail(fmt.Errorf("other engines: %w", err))
 	}
-	j := g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s)
+	j, e := g.withoutAll(own, s).reference(s).judgeEngine(runs, others, s)
+	for _, p := range e.parts {
+		j.Ratios = append(j.Ratios, PartRatio{p.k, p.s})
+	}
 	if err := j.check(); err != nil {
 		return fail(err)
 	}
@@ -68,7 +71,7 @@ func (g Group) JudgeEngine(runs []Run, own []Share, others Engines, s Settings) 
 }
 
 // judgeEngine judges an engine that has no part in the reference.
-func (r reference) judgeEngine(runs []Run, others Engines, s Settings) EngineJudgement {
+func (r reference) judgeEngine(runs []Run, others Engines, s Settings) (EngineJudgement, measured) {
 	j := EngineJudgement{
 		ReferenceRuns: r.runs, OtherEngines: int(others.Moments.N), ByAllowance: r.curve.Form == MakerAllowance,
 		Curve: r.curve, PartLogSD: r.logSD, Ratio: 1, RatioLow: 1, RatioHigh: 1, P: 1,
@@ -83,7 +86,7 @@ func (r reference) judgeEngine(runs []Run, others Engines, s Settings) EngineJud
 	default:
 		r.compareEngine(&j, e, others, s)
 	}
-	return j
+	return j, e
 }
 
 // measured are the ratios of one engine's parts.

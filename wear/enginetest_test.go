@@ -97,6 +97,51 @@ func TestWholeEngine(t *testing.T) {
 	}
 }
 
+// What is told of an engine is enough to reckon it again: from the ratios of its
+// parts, well measured here, comes x by the equations that the page gives, in
+// steps of its own.
+func TestEngineReckonedAgain(t *testing.T) {
+	refs, engineOf := enginesOf([]float64{1, 1.1, 0.9}, 0, 200, 500)
+	g, shares, err := FitGroup(refs, Allowance{}, DefaultSettings())
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, _, _, err := JudgeEngines(g, shares, refs, engineOf, DefaultSettings())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var runs []Run
+	for _, k := range normalRatios {
+		runs = append(runs, runAt(bedded, 2.2*k, 0, 200, 500))
+	}
+	runs[0] = runAt(bedded, 30, 0, 200, 500) // one far off
+	for _, r := range runs {
+		for i := range r.Points {
+			r.Points[i].U /= 10 // well measured: k > 20 s
+		}
+	}
+	j, err := g.JudgeEngine(runs, nil, all, DefaultSettings())
+	if err != nil || len(j.Ratios) != len(runs) || j.Parts != len(runs) {
+		t.Fatalf("%+v, %v", j, err)
+	}
+	v := j.EngineLogSD*j.EngineLogSD*(1+j.Crowd) + j.CentreSD*j.CentreSD
+	m, x, sum := 0.0, 0.0, 0.0
+	for range 1000 {
+		x, sum = 0, 0
+		for _, p := range j.Ratios {
+			xi, scale := math.Log(p.Ratio), j.PartLogSD*j.PartLogSD+p.SD*p.SD/p.Ratio/p.Ratio
+			a := (j.PartDoF + 1) / (j.PartDoF + (xi-m)*(xi-m)/scale) / scale
+			sum += a
+			x += a * xi
+		}
+		x /= sum
+		m += (x*sum/(sum+1/v) - m) / 4
+	}
+	near(t, "x", j.LogRatio, x, 1e-4)
+	near(t, "A", 1/(j.MeasuredLogSD*j.MeasuredLogSD), sum, 1e-3)
+	near(t, "its variance", j.PredictiveSD*j.PredictiveSD, v+1/sum, 1e-4)
+}
+
 // Wear lost in the gauge's error, some of it negative, says nothing and breaks
 // nothing.
 func TestEngineOfNoise(t *testing.T) {

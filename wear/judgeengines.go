@@ -44,7 +44,7 @@ func JudgeEngines(g Group, shares []Share, runs []Run, engineOf []int, s Setting
 	judged := make([]EngineJudgement, len(ids))
 	for i, id := range ids {
 		ref := g.withoutEngine(shares, runs, members[i], s).reference(s)
-		judged[i] = ref.judgeEngine(pickAt(runs, members[i]), all.without(own[i]), s)
+		judged[i], _ = ref.judgeEngine(pickAt(runs, members[i]), all.without(own[i]), s)
 		judged[i].Engine = id
 		if err := judged[i].check(); err != nil {
 			return fail(err)

@@ -79,7 +79,8 @@ func (o *faultTally) lookEngine(t *truth, others []Run, engineOf []int, mine []p
 		for i := range runs {
 			runs[i].Points = runs[i].Points[:points]
 		}
-		return ref.judgeEngine(runs, all, s).State == Flagged
+		j, _ := ref.judgeEngine(runs, all, s)
+		return j.State == Flagged
 	}
 	hours := hoursOf(mine[0].run)
 	n := len(hours)
