@@ -14,7 +14,7 @@ import (
 // engineLetters are what the letters in engineSteps stand for.
 var engineLetters = []string{
 	"x: ln of the ratio common to the engine's parts; k = e^x. A: the weight of that, so that x ± 1/√A is what the parts say of it.",
-	"kᵢ ± sᵢ: the ratio that each part shows, with the gauge's error. εᵢ: how normal parts scatter, log-sd ω, Student's t.",
+	"kᵢ ± sᵢ: the ratio that each part shows, with the gauge's error. ω: log-sd by which normal parts scatter, as Student's t. m: the likeliest x, with V beforehand.",
 	"τ: log-sd between normal engines. q: the shares of the other engines in the reference, so that Σq² is 1 for one engine and small for many; 0 where the reference is the maker's.",
 	"c: what is open of the reference, its centre and its curve. V: the variance of x that a normal engine has.",
 	"ν: degrees of freedom, of τ and of the normal parts, and of the whole.",
