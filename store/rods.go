@@ -38,6 +38,9 @@ func readLinkRods(list string) ([]LinkRod, error) {
 		if _, err := fmt.Sscan(item, &l.Position, &l.KnuckleRadius, &l.KnuckleAngle, &l.Length); err != nil {
 			return nil, fmt.Errorf("%q: %w", item, err)
 		}
+		if math.IsNaN(l.KnuckleAngle) || math.IsInf(l.KnuckleAngle, 0) {
+			return nil, fmt.Errorf("%q: %w", item, wear.ErrNotFinite)
+		}
 		ls = append(ls, l)
 	}
 	return ls, nil

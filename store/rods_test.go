@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/cmplx"
 	"reflect"
+	"slices"
 	"testing"
 
 	"barrelbook/wear"
@@ -147,4 +148,22 @@ func TestRodsMigration(t *testing.T) {
 		t.Errorf("the list came back as %+v", now)
 	}
 	sound(t, b)
+}
+
+// FuzzLinkRods: a list of link rods as it is stored, damaged or not, is refused
+// or comes back as it was.
+func FuzzLinkRods(f *testing.F) {
+	for _, s := range []string{"", "4 64262000 312.5 196088000", "4 1 0 0,6 0 47.25 0", "1 2 NaN 3", "1 2 1e999 3", "x", "1 2", "1 2 3 4 5", ",", "4 -1 -0 9223372036854775808"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, list string) {
+		rods, err := readLinkRods(list)
+		if err != nil {
+			return
+		}
+		again, err := readLinkRods(joinLinkRods(rods))
+		if err != nil || !slices.Equal(again, rods) {
+			t.Fatalf("%q is %+v, written and read again %+v, %v", list, rods, again, err)
+		}
+	})
 }
