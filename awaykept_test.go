@@ -207,6 +207,42 @@ func TestSignOutBeforeRestart(t *testing.T) {
 	x.until(`document.querySelector("form.sign-in [name='carried.serial']")?.value === "C-new"`)
 }
 
+// TestEnteredAndDelivered: what one person put away, and another delivers after a
+// hand-over out of reach, says who entered it and who delivered it.
+func TestEnteredAndDelivered(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	ctx := t.Context()
+	owner, err := l.book.Person(ctx, 1)
+	must(t, err)
+	_, err = l.book.AddPerson(ctx, store.Person{Name: "B. Fitter", Roles: store.Mechanic}, store.Password{Hash: server.HashPassword(ownersWords)})
+	must(t, err)
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsIn(l)
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.shows("by " + owner.Name)
+	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
+	x.until(`location.pathname === "/waiting" && !document.getElementById("hand-over")`)
+	if named := eval[string](x.tab, `document.documentElement.dataset.person ?? ""`); named != "" {
+		t.Errorf("after the hand-over the page is still %s's", named)
+	}
+	l.start()
+	x.visit("/sign-in")
+	x.do(chromedp.Click(chromedp.CSS(`input[name=name][value="B. Fitter"]`)))
+	x.fill("password", ownersWords)
+	x.do(chromedp.Click(chromedp.CSS("form.sign-in button[type=submit]")))
+	x.until(`location.pathname === "/"`)
+	x.visit("/waiting")
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+	x.until(`(location.href = document.querySelector("#delivered-list a")?.href ?? location.href, true)`)
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.shows("5.2511", owner.Name, "Delivered by", "B. Fitter")
+}
+
 // TestExpiredThenCorrected: a sheet that was refused is corrected after the
 // sign-in has ended. The sign-in leads back to it, and it keeps its name.
 func TestExpiredThenCorrected(t *testing.T) {

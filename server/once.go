@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"barrelbook/store"
 )
@@ -61,7 +62,19 @@ func (d *delivery) receipt(form string, values map[string]string) store.Receipt 
 	}
 	r := store.Receipt{UID: values["uid"], Form: form, Digest: hex.EncodeToString(sum.Sum(nil))}
 	if d != nil {
-		r.Device, r.DeviceTime, r.Skew, r.Page = d.Device, d.Time, d.skew, d.Page
+		r.Device, r.DeviceTime, r.Skew, r.Page, r.TypedBy = d.Device, d.Time, d.skew, d.Page, d.typedBy()
 	}
 	return r
 }
+
+// typedBy is who a record says has entered it: what a tablet says, and no proof.
+// What cannot be a name is left out, for a sheet is not lost over it.
+func (d *delivery) typedBy() string {
+	if textFault(d.Person) != "" || utf8.RuneCountInString(d.Person) > mostName {
+		return ""
+	}
+	return d.Person
+}
+
+// mostName is far above the longest name of a person.
+const mostName = 200

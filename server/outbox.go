@@ -38,6 +38,7 @@ type delivery struct {
 	Page   string            `json:"page"`   // the build of the page it was filled in on
 	Device string            `json:"device"` // what the tablet is called
 	Time   string            `json:"time"`   // when it was filled in, by the tablet's clock
+	Person string            `json:"person"` // for whom the page was made that it was filled in on, "" where that is not told
 	skew   *int
 	err    error // how the form's handler answered
 }

@@ -84,6 +84,22 @@ func TestOutbox(t *testing.T) {
 	}
 	check(t, "the sheet", get(h, a.Answers[0].Kept), 200, []string{"5.2512", "stand 2, 2025-02-06", "Received", "J. Tamsin", "Delivered by"}, []string{"Clock of that device"})
 	check(t, "the sheet of who delivered it", get(h, a.Answers[1].Kept), 200, []string{"5.2513", "A. Owner"}, []string{"Delivered by"})
+	// what was entered by one and delivered by another says both, unless it is told by the sheet
+	third, fourth, fifth := b.aDelivery(t, "5.2514"), b.aDelivery(t, "5.2515"), b.aDelivery(t, "5.2516")
+	third.Fields["who"], third.Person = "stand 2", "J. Tamsin"
+	fourth.Fields["who"], fourth.Person = "J. Tamsin", "J. Tamsin"
+	fifth.Fields["who"], fifth.Person = "A. Owner", "A. Owner"
+	a2 := sendOutbox(t, h, 200, third, fourth, fifth)
+	check(t, "a sheet entered by somebody else", get(h, a2.Answers[0].Kept), 200, []string{"5.2514", "Entered by", "J. Tamsin", "Delivered by", "A. Owner"}, nil)
+	check(t, "a sheet of who entered it", get(h, a2.Answers[1].Kept), 200, []string{"5.2515", "J. Tamsin", "Delivered by"}, []string{"Entered by"})
+	check(t, "a sheet of who did all", get(h, a2.Answers[2].Kept), 200, []string{"5.2516"}, []string{"Entered by", "Delivered by"})
+	for _, odd := range []string{"bell\a", strings.Repeat("x", 201)} { // what is no name loses no sheet
+		d := b.aDelivery(t, "5.2517")
+		d.Person = odd
+		if a := sendOutbox(t, h, 200, d); a.Answers[0].Kept == "" || must[store.Receipt](t)(b.Receipt(t.Context(), d.UID)).TypedBy != "" {
+			t.Errorf("by %q: %+v", odd, a)
+		}
+	}
 	r := must[store.Receipt](t)(b.Receipt(t.Context(), first.UID))
 	if r.Answer != a.Answers[0].Kept || r.Form != first.Form || r.DeviceTime != first.Time || r.Page != "0a0b0c0d" || r.ReceivedAt < "2025" || r.Skew == nil || *r.Skew < -2 || *r.Skew > 2 {
 		t.Errorf("receipt %+v", r)

@@ -13,9 +13,9 @@ import (
 // clocksAgree is how far two clocks may stand apart before it is mentioned.
 const clocksAgree = 2 * time.Minute
 
-// addReceipt says which tablet a sheet waited on, and when it came from there;
-// of a sheet that was sent straight away at most who sent it, where that is not
-// who did the work.
+// addReceipt says which tablet a sheet waited on, who entered it there and who
+// delivered it, and when it came; of a sheet that was sent straight away at most who
+// sent it. Whoever did the work by the sheet is not named again.
 func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid, worker string) ([]views.Fact, error) {
 	r, err := s.book.Receipt(ctx, uid)
 	if errors.Is(err, store.ErrNotFound) {
@@ -36,7 +36,10 @@ func (s *Server) addReceipt(ctx context.Context, facts []views.Fact, uid, worker
 		device = "a device without a name"
 	}
 	facts = append(facts, views.Fact{Label: "Filled in on", Value: device + ", " + when(r.DeviceTime) + " by its clock"}, views.Fact{Label: "Received", Value: when(r.ReceivedAt)})
-	if other {
+	if r.TypedBy != "" && r.TypedBy != worker {
+		facts = append(facts, views.Fact{Label: "Entered by", Value: r.TypedBy})
+	}
+	if other || r.TypedBy != "" && r.TypedBy != r.Person {
 		facts = append(facts, views.Fact{Label: "Delivered by", Value: r.Person})
 	}
 	if t := skewText(r.Skew); t != "" {

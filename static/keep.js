@@ -154,7 +154,7 @@ function read() {
   }
   return {
     uid: fields.uid, format: Number(form.dataset.format), form: new URL(form.action).pathname, what: form.dataset.waits,
-    fields, labels, sizes, book: thisBook(), page: html.dataset.build, device: deviceName(), time: new Date().toISOString(),
+    fields, labels, sizes, book: thisBook(), page: html.dataset.build, device: deviceName(), person: html.dataset.person ?? "", time: new Date().toISOString(),
   };
 }
 

@@ -149,7 +149,7 @@ function take(all, count) {
 }
 
 async function send(batch) {
-  const records = batch.map(({ format, uid, form, fields, sizes, book, page, device, time }) => ({ format, uid, form, fields, sizes, book, page, device: device || deviceName(), time }));
+  const records = batch.map(({ format, uid, form, fields, sizes, book, page, device, person, time }) => ({ format, uid, form, fields, sizes, book, page, device: device || deviceName(), person, time }));
   try {
     await signOutFirst();
     const response = await fetch("/outbox", {

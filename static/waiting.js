@@ -56,7 +56,7 @@ function record(r) {
   const state = text("b", r.state === "refused" ? "✕ refused" : "waiting");
   if (r.state === "refused") state.className = "bad";
   const head = document.createElement("p");
-  head.append(text("b", r.what), " ", state, " saved " + moment(r.time) + (r.book === thisBook() ? "" : ", for another book: it waits until that book is served here"));
+  head.append(text("b", r.what), " ", state, " saved " + moment(r.time) + (r.person ? " by " + r.person : "") + (r.book === thisBook() ? "" : ", for another book: it waits until that book is served here"));
   item.append(head);
   for (const fault of r.faults ?? []) {
     const line = text("p", (fault.field && r.labels?.[fault.field] ? r.labels[fault.field] + ": " : "") + fault.message);
@@ -102,7 +102,7 @@ function ask(item, r, drop) {
   const actions = document.createElement("p");
   actions.className = "actions";
   actions.append(yes, no);
-  box.append(text("p", "What was typed is on this device alone. Was it on its way when the laptop went out of reach, it may be in the book already."), actions);
+  box.append(text("p", (r.person ? r.person + " entered it. " : "") + "What was typed is on this device alone. Was it on its way when the laptop went out of reach, it may be in the book already."), actions);
   item.querySelector(".caution")?.remove();
   item.append(box);
   no.focus();

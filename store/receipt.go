@@ -17,7 +17,8 @@ type Receipt struct {
 	DeviceTime string // when it was filled in, by the tablet's clock
 	Skew       *int   // seconds that the tablet's clock was ahead; nil where it was not told
 	Page       string // the build of the page it was filled in on
-	Person     string
+	Person     string // whose session sent it
+	TypedBy    string // who was signed in when it was put into the tablet's outbox, as the tablet says; "" where it does not
 }
 
 type receiptKey struct{}
@@ -47,8 +48,8 @@ func keepReceipt(ctx context.Context, t *tx) error {
 	if !errors.Is(err, ErrNotFound) {
 		return err
 	}
-	if _, err := t.insert(ctx, `INSERT INTO outbox_receipt (uid, form, digest, answer, received_at, device, device_time, skew, page, person)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, r.UID, r.Form, r.Digest, t.answer, t.at, r.Device, r.DeviceTime, r.Skew, r.Page, actor(ctx).Name); err != nil {
+	if _, err := t.insert(ctx, `INSERT INTO outbox_receipt (uid, form, digest, answer, received_at, device, device_time, skew, page, person, typed_by)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, r.UID, r.Form, r.Digest, t.answer, t.at, r.Device, r.DeviceTime, r.Skew, r.Page, actor(ctx).Name, r.TypedBy); err != nil {
 		return fmt.Errorf("keep receipt: %w", err)
 	}
 	return nil
@@ -70,8 +71,8 @@ func (b *Book) Receipt(ctx context.Context, uid string) (Receipt, error) {
 
 func findReceipt(ctx context.Context, q querier, uid string) (Receipt, error) {
 	r, err := one(ctx, q, func(row scanner, d *Receipt) error {
-		return row.Scan(&d.UID, &d.Form, &d.Digest, &d.Answer, &d.ReceivedAt, &d.Device, &d.DeviceTime, &d.Skew, &d.Page, &d.Person)
-	}, "SELECT uid, form, digest, answer, received_at, device, device_time, skew, page, person FROM outbox_receipt WHERE uid = ?", uid)
+		return row.Scan(&d.UID, &d.Form, &d.Digest, &d.Answer, &d.ReceivedAt, &d.Device, &d.DeviceTime, &d.Skew, &d.Page, &d.Person, &d.TypedBy)
+	}, "SELECT uid, form, digest, answer, received_at, device, device_time, skew, page, person, typed_by FROM outbox_receipt WHERE uid = ?", uid)
 	if err != nil {
 		return r, fmt.Errorf("find receipt: %w", err)
 	}
