@@ -160,6 +160,9 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.empty("temperature")
 	x.until(`document.querySelector(".cell .beside").innerText === "0.0089 inside the service limit"`)
 	x.empty(l.cell(1))
+	x.fill(l.cell(1), "52.511")
+	x.until(`document.querySelector(".cell .beside").innerText === "✕ far from the limits: is the decimal point right?"`)
+	x.empty(l.cell(1))
 	x.fill(l.cell(1), "5.25l1")
 	x.until(`document.querySelector(".cell .beside").innerText.includes("cannot be read")`)
 	x.shows("The laptop is out of reach", "fits, verdicts and wear appear when the laptop is back in reach")
@@ -189,6 +192,42 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.shows("5.2511", "scored at the top", "Filled in on")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestBackWhileEditing: the laptop comes back while a sheet that waits is open to
+// be changed. It is not delivered under the editor's hands, what waits beside it is, and the
+// change arrives. One that left all the same is said to have.
+func TestBackWhileEditing(t *testing.T) {
+	l := newLaptop(t)
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1), l.sheetOf(2))
+	l.stop()
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname === "/waiting"`)
+	x.writes(l, 2, "150.0", "5.2512")
+	x.until(`location.pathname === "/waiting" && document.querySelectorAll("#outbox-list li[id]").length === 2`)
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.shows("it keeps its place")
+	l.start()
+	x.until(`import("/static/" + document.documentElement.dataset.build + "/outbox.js").then((o) => o.flush()).then(() => true)`)
+	x.until(`document.querySelector("[data-count]").innerText === "1 waits"`)
+	wantSheets(t, l, 1)
+	wantSheets(t, l, 2, "5.2512")
+	x.empty(l.cell(1))
+	x.fill(l.cell(1), "5.2517")
+	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.delivered()
+	wantSheets(t, l, 1, "5.2517")
+
+	l.stop()
+	x.writes(l, 1, "160.0", "5.2518")
+	x.until(`location.pathname === "/waiting"`)
+	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
+	x.shows("it keeps its place")
+	x.until(`import("/static/" + document.documentElement.dataset.build + "/outbox.js").then(async (o) => { await o.discard((await o.records())[0].uid); return true; })`)
+	x.shows("This sheet was discarded")
 }
 
 // TestIncompleteAway: out of reach a page asks for what the laptop would refuse

@@ -141,3 +141,18 @@ func TestMomentsByTheClockOnTheWall(t *testing.T) {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
+
+// Out of reach an open job has its engine and that engine's leak test too,
+// though nothing of it was measured yet.
+func TestOpenJobAway(t *testing.T) {
+	b, ctx := fill(t), t.Context()
+	engine := must[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: "R-new", Model: "Invented 9", Arrangement: "radial", Cylinders: 9, Day: "2026-01-10", Shows: 10_000}))
+	job := must[int64](t)(b.OpenJob(ctx, store.NewJob{Job: store.Job{Engine: engine, Why: "oil use", Day: "2026-01-11", Stands: 1, Who: "A. Smith"}, Shows: ptr(wear.Hours(10_000)), Positions: []int{3}}))
+	h, _ := serving(t, b.Book)
+	list := get(h, "/offline.json").Body.String()
+	for _, path := range []string{href("/engines/", engine), href("/engines/", engine, "/leak/new"), href("/measure/engine/", engine, "/3"), href("/jobs/", job, "/bench/3")} {
+		if !strings.Contains(list, `"`+path+`"`) {
+			t.Errorf("%s is not kept: %s", path, list)
+		}
+	}
+}

@@ -91,7 +91,8 @@ func (s *Server) enginesToKeep(r *http.Request) ([]store.Engine, error) {
 }
 
 // openJobPages are the addresses of every open job, so that they open out of
-// reach: its order, checklist and bench, and the sheets of its positions.
+// reach: its order, checklist and bench, the sheets of its positions, its engine and
+// that engine's leak test.
 func (s *Server) openJobPages(ctx context.Context) ([]string, error) {
 	jobs, err := s.book.Jobs(ctx, store.JobFilter{Open: true})
 	if err != nil {
@@ -99,7 +100,7 @@ func (s *Server) openJobPages(ctx context.Context) ([]string, error) {
 	}
 	pages := []string{"/jobs"}
 	for _, j := range jobs {
-		pages = append(pages, href("/jobs/", j.ID), href("/jobs/", j.ID, "/steps"), href("/jobs/", j.ID, "/bench"))
+		pages = append(pages, href("/jobs/", j.ID), href("/jobs/", j.ID, "/steps"), href("/jobs/", j.ID, "/bench"), href("/engines/", j.Engine), href("/engines/", j.Engine, "/leak/new"))
 		positions, err := s.book.JobPositions(ctx, j.ID)
 		if err != nil {
 			return nil, err

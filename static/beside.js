@@ -29,6 +29,17 @@ export function sizeOf(cell) {
   return entry(cell.value, form.elements.mode?.value ?? "full", unit, bound(cell, "nominal"), set ? parse(set, unit) : null);
 }
 
+// farFromLimits tells a size that the laptop takes for a slip of the decimal
+// point, as implausible in store/sheet.go does: three times past the limits
+// beside it.
+export function farFromLimits(cell) {
+  const size = sizeOf(cell);
+  const bounds = ["new-min", "new-max", "service-min", "service-max"].map((name) => bound(cell, name)).filter((b) => b !== null);
+  if (bounds.length === 0) return false;
+  const low = bounds.reduce((a, b) => (a < b ? a : b)), high = bounds.reduce((a, b) => (a > b ? a : b));
+  return high > 0n && (size > high * 3n || cell.dataset.clearance === undefined && size < low / 3n);
+}
+
 // lengths are read in the unit of the sheet's head, all else in its own
 function unitOf(cell) {
   return isLength(cell.dataset.unit) && cell.dataset.ownUnit === undefined ? form.elements.unit?.value ?? cell.dataset.unit : cell.dataset.unit;
@@ -85,6 +96,7 @@ function warmth(cell) {
 function compare(cell) {
   const read = sizeOf(cell), unit = unitOf(cell);
   if (read === null) return "cannot be read as a number here";
+  if (farFromLimits(cell)) return "✕ far from the limits: is the decimal point right?";
   const celsius = warmth(cell);
   if (celsius === null || read <= 0n) return compareSize(cell, read, unit, 2);
   const size = at20(read, celsius, Number(cell.dataset.expansion));

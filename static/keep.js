@@ -3,15 +3,16 @@
 // typed, and from there to the laptop later. Without this file the form is
 // sent, and needs the laptop.
 
-import { delivered, deviceName, find, flush, newUID, put, thisBook, welcome } from "./outbox.js";
-import { sizeOf } from "./beside.js";
-import { clearFaults, labelText, showFaults } from "./faults.js";
+import { delivered, deviceName, find, flush, hold, newUID, put, thisBook, watch, welcome } from "./outbox.js";
+import { farFromLimits, sizeOf } from "./beside.js";
+import { clearFaults, labelText, link, showFaults } from "./faults.js";
 import { parse } from "./quantity.js";
 import { contact, onReach } from "./reach.js";
 
 const form = document.querySelector("form[data-waits]");
 const html = document.documentElement;
 let editing = false; // the form holds a record of the outbox
+let release = () => {}; // lets that be delivered
 let busy = false;
 let away = false;
 let sure = false; // it is to be saved all the same
@@ -86,6 +87,7 @@ async function keep() {
     return;
   }
   editing = true;
+  release();
   if (await contact()) await flush().catch(() => {}); // it waits, then
   const left = await find(record.uid);
   if (!left) {
@@ -100,8 +102,8 @@ async function keep() {
 }
 
 // foreseen is what the laptop will refuse, as far as this page can tell:
-// needed fields that are empty, numbers that cannot be read, and hours that run
-// backwards.
+// needed fields that are empty, numbers that cannot be read or cannot be meant,
+// and hours that run backwards.
 function foreseen() {
   const wrong = [...form.querySelectorAll("[aria-required=true]")].filter((field) => field.value.trim() === "")
     .map((field) => ({ field: field.name, message: "is empty, and the laptop will refuse the sheet without it" }));
@@ -109,6 +111,8 @@ function foreseen() {
     const text = field.value.trim();
     if (text && (field.name === "hours" ? hours(text) : field.dataset.unit ? sizeOf(field) : parse(text, "")) === null) {
       wrong.push({ field: field.name, message: "cannot be read as a number, and the laptop will refuse it" });
+    } else if (text && field.dataset.unit && farFromLimits(field)) {
+      wrong.push({ field: field.name, message: "is far from the limits beside it, and the laptop will refuse it: is the decimal point right?" });
     }
   }
   const { lastHours, lastDay } = form.dataset;
@@ -165,8 +169,10 @@ function labelOf(field) {
   return part ? part + ", " + own : own;
 }
 
-// edit puts a record of the outbox back into the form.
+// edit puts a record of the outbox back into the form. It is not delivered
+// meanwhile; where it was on its way already, the page says so.
 async function edit(uid) {
+  release = hold(uid);
   const record = await find(uid);
   if (!record) {
     say("That sheet no longer waits on this device.");
@@ -174,6 +180,11 @@ async function edit(uid) {
     return;
   }
   editing = true;
+  watch(async () => {
+    if (busy || await find(uid)) return;
+    const to = (await delivered()).find((d) => d.uid === uid)?.to;
+    say(to ? "This sheet was delivered meanwhile. What is changed here now is not saved: correct it in the book." : "This sheet was discarded. What stands here is not saved.", to);
+  });
   for (const box of form.querySelectorAll("input[type=checkbox]")) box.checked = false;
   for (const [name, value] of Object.entries(record.fields)) {
     if (!fill(form.elements[name], value) && value) carry(name, value, record.labels?.[name] ?? name);
@@ -207,7 +218,7 @@ function carry(name, value, label) {
   form.prepend(line);
 }
 
-function say(words) {
+function say(words, to) {
   let at = document.getElementById("keep-said");
   if (!at) {
     at = document.createElement("p");
@@ -217,5 +228,6 @@ function say(words) {
     form.before(at);
   }
   at.textContent = words;
+  if (to) at.append(" ", link(to, "Open the one in the book"));
   at.scrollIntoView({ block: "center" });
 }

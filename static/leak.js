@@ -21,6 +21,7 @@ function words(text) {
 
 function beside(rule, reading, regulated) {
   const orifice = parse(form.elements.orifice.value, "in");
+  if (rule.orifice !== undefined && orifice === null) return rule.rule + " asks for the orifice, which is missing";
   if (!fits(rule.orifice, orifice) || !fits(rule.regulated, regulated)) return rule.rule + " is for another orifice or pressure";
   const room = above(rule, reading, regulated);
   if (room === 0n) return "just what " + rule.rule + " asks for";

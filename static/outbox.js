@@ -121,10 +121,28 @@ async function alone(work) {
   }
 }
 
+// hold keeps a record from being delivered while it is open in an editor, and
+// returns what lets it go; a page that is left lets go by itself. Without locks it
+// holds nothing.
+export function hold(uid) {
+  let release;
+  const held = new Promise((done) => { release = done; });
+  globalThis.navigator?.locks?.request(lockOf(uid), () => held).catch(() => {});
+  return release;
+}
+
+function lockOf(uid) { return "barrelbook-editing-" + uid; }
+
+async function heldLocks() {
+  const { held = [] } = await globalThis.navigator?.locks?.query() ?? {};
+  return new Set(held.map((lock) => lock.name));
+}
+
 async function deliver() {
   let count = most.records, last = {};
   for (;;) {
-    const batch = take(await records(), count);
+    const held = await heldLocks();
+    const batch = take((await records()).filter((record) => !held.has(lockOf(record.uid))), count);
     if (batch.length === 0) return last;
     last = await send(batch);
     if (last.tooLarge && batch.length > 1) {
