@@ -49,6 +49,20 @@ func wantSheets(t *testing.T, l *laptop, position int, want ...string) {
 // and switches the laptop on: each sheet is in the book once, in order.
 func TestAway(t *testing.T) {
 	l := newLaptop(t)
+	x := threeAway(t, l)
+	x = x.kill()
+	x.visit("/waiting")
+	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 3`)
+	l.start()
+	x.visit("/waiting")
+	x.delivered()
+	wantThree(t, l)
+}
+
+// threeAway fills in three sheets on a tablet while the laptop is switched off, and
+// loads the list of them again.
+func threeAway(t *testing.T, l *laptop) *tablet {
+	t.Helper()
 	x := openTablet(t, l.base, "")
 	x.visit("/")
 	x.ready("/waiting", l.sheetOf(1), l.sheetOf(2), l.sheetOf(3))
@@ -65,12 +79,12 @@ func TestAway(t *testing.T) {
 	x.visit("/waiting")
 	x.until(`document.querySelector("[data-count]").innerText === "3 wait"`)
 	x.until(`document.querySelector("[data-reach]").innerText === "Out of reach"`)
-	x = x.kill()
-	x.visit("/waiting")
-	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 3`)
-	l.start()
-	x.visit("/waiting")
-	x.delivered()
+	return x
+}
+
+// wantThree wants the sheets of threeAway in the book, each once.
+func wantThree(t *testing.T, l *laptop) {
+	t.Helper()
 	wantSheets(t, l, 1, "5.2511")
 	wantSheets(t, l, 2, "+1.2")
 	wantSheets(t, l, 3, "5.2513")
@@ -91,28 +105,27 @@ func deaf(cut *atomic.Int32) func(next http.Handler) http.Handler {
 	}
 }
 
-// TestCutBeforeAnswer: the laptop took a sheet in and was switched off before
-// it could say so. The tablet sends it again, and it is in the book once.
+// TestCutBeforeAnswer: the laptop took three sheets in and was switched off before
+// it could say so; the browser is killed too. Started again on the same profile the
+// tablet sends them again, and each is in the book once.
 func TestCutBeforeAnswer(t *testing.T) {
 	l := newLaptop(t)
-	x := openTablet(t, l.base, "")
-	x.visit("/")
-	x.ready("/waiting", l.sheetOf(1))
-	l.stop()
-	x.writes(l, 1, "150.0", "5.2511")
-	x.until(`location.pathname === "/waiting"`)
+	x := threeAway(t, l)
 	var cut atomic.Int32
 	l.through(deaf(&cut))
 	l.start()
 	x.visit("/waiting")
 	waitFor(t, func() bool { return cut.Load() > 0 })
-	wantSheets(t, l, 1, "5.2511")
 	l.stop()
+	wantThree(t, l)
+	x = x.kill()
+	x.visit("/waiting")
+	x.until(`document.querySelectorAll("#outbox-list li[id]").length === 3`)
 	l.through(nil)
 	l.start()
 	x.visit("/waiting")
 	x.delivered()
-	wantSheets(t, l, 1, "5.2511")
+	wantThree(t, l)
 }
 
 // TestTwoTablets measure the same part, both out of reach: both sheets come

@@ -24,34 +24,27 @@ import (
 	"barrelbook/wear"
 )
 
-// TestSignInExpired: while the laptop asks to sign in, the outbox is kept and
-// the page says so; afterwards it goes on.
+// TestSignInExpired: the sign-in has ended while a sheet waited. The laptop asks to
+// sign in, the outbox is kept and the page says so; after the sign-in it goes on.
 func TestSignInExpired(t *testing.T) {
 	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
 	x := openTablet(t, l.base, "")
-	x.visit("/waiting")
-	x.ready("/waiting", l.sheetOf(1))
+	x.signsIn(l)
 	l.stop()
 	x.writes(l, 1, "150.0", "5.2511")
 	x.until(`location.pathname === "/waiting"`)
-	l.through(func(next http.Handler) http.Handler {
-		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if r.URL.Path == "/outbox" {
-				r.Header.Del("Cookie") // as after twelve hours away
-				l.bare.ServeHTTP(w, r)
-				return
-			}
-			next.ServeHTTP(w, r)
-		})
-	})
+	must(t, l.book.EndSessions(t.Context(), 1)) // as after twelve hours away
 	l.start()
 	x.visit("/waiting")
 	x.until(`document.querySelector("[data-said]").innerText === "sign in to deliver"`)
-	x.until(`document.querySelector("[data-said]").pathname === "/sign-in"`)
 	x.until(`document.querySelector("[data-count]").innerText === "1 waits"`)
 	wantSheets(t, l, 1)
-	l.through(nil)
-	x.visit("/findings")
+	x.do(chromedp.Click(chromedp.CSS("[data-said]")))
+	x.until(`location.pathname === "/sign-in"`)
+	x.givesPassword()
+	x.until(`location.pathname !== "/sign-in"`)
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
 }
