@@ -79,6 +79,7 @@ func threeAway(t *testing.T, l *laptop) *tablet {
 	x.visit("/waiting")
 	x.until(`document.querySelector("[data-count]").innerText === "3 wait"`)
 	x.until(`document.querySelector("[data-reach]").innerText === "Out of reach"`)
+	x.judgeNow("what waits")
 	return x
 }
 
@@ -179,6 +180,7 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.fill(l.cell(1), "5.25l1")
 	x.until(`document.querySelector(".cell .beside").innerText.includes("cannot be read")`)
 	x.shows("The laptop is out of reach", "fits, verdicts and wear appear when the laptop is back in reach")
+	x.judgeNow("a sheet from memory")
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
 	x.until(`document.querySelector(".fault-summary")?.innerText.includes("cannot be read as a number")`)
 	x.savesAnyway()
@@ -188,10 +190,12 @@ func TestRefusedAndCorrected(t *testing.T) {
 	x.until(`document.querySelector("[data-count]").innerText === "1 refused"`)
 	x.until(`document.querySelector("#outbox-list .bad")?.innerText === "✕ refused"`)
 	x.shows("is not a number", "Barrel bore")
+	x.judgeNow("what was refused")
 	wantSheets(t, l, 1)
 
 	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
 	x.until(`document.querySelector("[aria-invalid=true]")?.name === ` + quoted(l.cell(1)))
+	x.judgeNow("a refused sheet")
 	x.shows("Not in the book yet", "is not a number")
 	for name, want := range map[string]string{l.cell(1): "5.25l1", "hours": "150.0", "note": "scored at the top"} {
 		if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements[`+quoted(name)+`].value`); got != want {

@@ -51,18 +51,25 @@ func axeFaults(b *tab, source string) []string {
 	return faults
 }
 
-// judge has axe-core look at the page in both themes.
+// judge has axe-core look at the page in both themes, on a laptop and on a phone.
 func (b *tab) judge(page look, source string) {
 	b.t.Helper()
-	for _, theme := range []string{"light", "dark"} {
-		b.do(emulateScreen(1366, theme))
-		for _, fault := range axeFaults(b, source) {
-			b.t.Errorf("%s (%s), %s: %s", page.name, page.path, theme, fault)
+	for _, width := range []int64{1366, 360} {
+		for _, theme := range []string{"light", "dark"} {
+			b.do(emulateScreen(width, theme))
+			for _, fault := range axeFaults(b, source) {
+				b.t.Errorf("%s (%s), %d px, %s: %s", page.name, page.path, width, theme, fault)
+			}
 		}
 	}
-	b.do(emulateScreen(360, "light"))
-	for _, fault := range axeFaults(b, source) {
-		b.t.Errorf("%s (%s), phone: %s", page.name, page.path, fault)
+}
+
+// judgeNow has axe-core look at the page as it stands in the middle of another
+// test, where there is one.
+func (b *tab) judgeNow(name string) {
+	b.t.Helper()
+	if source := axeSource(b.t); source != "" {
+		b.judge(look{name: name, path: eval[string](b, "location.pathname")}, source)
 	}
 }
 

@@ -84,6 +84,7 @@ func TestCover(t *testing.T) {
 	tab.do(chromedp.Evaluate[chromedp.Void](idle))
 	tab.until(covered)
 	tab.shoot("covered")
+	tab.judgeNow("a covered page")
 	if answer, err := tab.get("/engines"); err != nil || answer.Request.URL.Path != "/sign-in" {
 		t.Errorf("the covered page is still signed in: %v", err)
 	}
