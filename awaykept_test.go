@@ -231,7 +231,8 @@ func TestEnteredAndDelivered(t *testing.T) {
 	x.visit("/waiting")
 	x.delivered()
 	wantSheets(t, l, 1, "5.2511")
-	x.until(`(location.href = document.querySelector("#delivered-list a")?.href ?? location.href, true)`)
+	x.until(`!!document.querySelector("#delivered-list a")`)
+	x.do(chromedp.Click(chromedp.CSS("#delivered-list a")))
 	x.until(`location.pathname.startsWith("/sheets/")`)
 	x.shows("5.2511", owner.Name, "Delivered by", "B. Fitter")
 }
