@@ -98,6 +98,8 @@ func TestTampered(t *testing.T) {
 		{"an imported reading deleted", []string{"DELETE FROM reading WHERE id = (SELECT max(id) - 1 FROM reading)"}, "is missing"},
 		{"the last reading deleted", []string{"DELETE FROM reading WHERE id = (SELECT max(id) FROM reading)"}, "is missing"},
 		{"a reading slipped in", []string{"INSERT INTO reading (root, sheet_id, part_id, feature_id, unit, saved_at) SELECT (SELECT max(id) + 1 FROM reading), sheet_id, part_id, feature_id, unit, saved_at FROM reading WHERE id = 1"}, "nobody who entered it"},
+		{"a reading slipped in below them all", []string{"INSERT INTO reading (id, root, sheet_id, part_id, feature_id, unit, saved_at) SELECT -5, -5, sheet_id, part_id, feature_id, unit, saved_at FROM reading WHERE id = 1"}, "reading -5 is in the book"},
+		{"a gauge slipped in below them all", []string{"INSERT INTO gauge (id, name, unit, sd, resolution, saved_at) SELECT -5, 'BG-9', unit, sd, resolution, saved_at FROM gauge LIMIT 1"}, "gauge -5 is in the book"},
 		{"two readings swapped", []string{"UPDATE reading SET id = 1000 WHERE id = 3", "UPDATE reading SET root = 3, id = 3 WHERE id = 4", "UPDATE reading SET id = 4, root = 4 WHERE id = 1000"}, "changed past the program"},
 		{"a correction let go", []string{"UPDATE reading SET root = id WHERE root <> id"}, "changed past the program"},
 		{"a correction of nothing", []string{"UPDATE reading SET root = 4000 WHERE root <> id"}, "no first entry"},
