@@ -171,7 +171,7 @@ func (p *past) enter(ctx context.Context, r AuditRow) error {
 		digest.addRaw(row.values(p.columns))
 		delete(p.other, r.Key)
 	} else {
-		if err := p.none(ctx, r.Last+1); err != nil {
+		if err := p.none(ctx, r.Last+1, p.before); err != nil {
 			return err
 		}
 		if err := p.each(ctx, r.First, r.Last, digest); err != nil {
@@ -223,29 +223,22 @@ func (p *past) gap(ctx context.Context, first, last int64) (string, error) {
 	return missing, nil
 }
 
-// none wants no row from an id on, which nobody is known to have entered.
-func (p *past) none(ctx context.Context, from int64) error {
+// none wants no row from one id on and before another: nobody is known to have
+// entered it.
+func (p *past) none(ctx context.Context, from, before int64) error {
 	return eachRow(ctx, p.q, func(row []any) error {
 		return broken("%s %v is in the book, and the audit knows of nobody who entered it", RecordWord(p.name, 1), row[0])
-	}, fmt.Sprintf("SELECT %[1]s FROM %[2]s WHERE %[1]s >= ? AND %[1]s < ? ORDER BY %[1]s LIMIT 1", quoteName(p.key[0]), quoteName(p.name)), from, p.before)
-}
-
-// below finds a row numbered below 0: SQLite numbers from 1 up, so none was
-// entered by the program.
-func (p *past) below(ctx context.Context) error {
-	return eachRow(ctx, p.q, func(row []any) error {
-		return broken("%s %v is in the book, and the audit knows of nobody who entered it", RecordWord(p.name, 1), row[0])
-	}, fmt.Sprintf("SELECT %[1]s FROM %[2]s WHERE %[1]s < 0 LIMIT 1", quoteName(p.key[0]), quoteName(p.name)))
+	}, fmt.Sprintf("SELECT %[1]s FROM %[2]s WHERE %[1]s >= ? AND %[1]s < ? ORDER BY %[1]s LIMIT 1", quoteName(p.key[0]), quoteName(p.name)), from, before)
 }
 
 // stock compares the table with what it held when stock was taken.
 func (p *past) stock(ctx context.Context, c covers, seq int64) error {
 	digest := newRowDigest()
 	if p.numbered {
-		if err := p.none(ctx, c.Last+1); err != nil {
+		if err := p.none(ctx, math.MinInt64, 0); err != nil { // SQLite numbers from 1 up
 			return err
 		}
-		if err := p.below(ctx); err != nil {
+		if err := p.none(ctx, c.Last+1, p.before); err != nil {
 			return err
 		}
 		if err := p.each(ctx, 0, c.Last, digest); err != nil {
