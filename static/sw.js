@@ -49,7 +49,7 @@ async function install() {
       if (isPage(new URL(request.url))) used.push(pageOf(request.url));
     }
   }
-  await keepAll([...new Set([...list.pages, ...used])]);
+  await keepAll([...list.pages, ...used]);
   await getList().catch(() => {}); // whoever is signed in by now
   await self.skipWaiting();
 }
@@ -100,7 +100,7 @@ async function told(message) {
     pages.push(pageOf(page.url)); // what is being worked on
   }
   await cache.put(mark, new Response(String(Date.now())));
-  await keepAll([...new Set(pages)]);
+  await keepAll(pages);
 }
 
 // forget drops every page, for nobody is signed in here any more, and has the
@@ -128,10 +128,10 @@ async function forget(covers = true) {
 // signedOut reports an answer which says that nobody is signed in.
 function signedOut(response) { return response.headers.has("Barrelbook-Signed-Out"); }
 
-// keepAll gets pages anew, a few at a time; one that does not come stays as it
-// was.
+// keepAll gets pages anew, each once and a few at a time; one that does not come
+// stays as it was.
 async function keepAll(pages) {
-  const left = [...pages], began = era;
+  const left = [...new Set(pages)], began = era;
   const some = async () => {
     for (let page = left.shift(); page !== undefined && era === began; page = left.shift()) {
       try {
