@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"barrelbook/store"
 	"barrelbook/views"
@@ -239,11 +238,18 @@ func ringBans(holes []matchHole, shafts []matchShaft, rules wear.FacingRules, u 
 		for j, x := range shafts {
 			for _, ring := range x.rings {
 				var why []string
+				name := "ring " + ring.part.Serial + ": "
 				if over := ring.sizeNow(); over != h.over && over != x.rings[0].sizeNow() {
-					why = append(why, fmt.Sprintf("%s, where %s is wanted", sizeWord(over, u), sizeWord(h.over, u)))
+					why = append(why, name+otherSize(over, h.over, u))
 				}
-				for _, w := range append(why, ringAgainst(ring, h.d, rules)...) {
-					bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: "ring " + ring.part.Serial + ": " + strings.TrimPrefix(w, "ring "+ring.part.Serial+": ")})
+				if facing := facingWhy(h.d.part, []store.Part{ring.part}, rules); facing != "" {
+					why = append(why, facing)
+				}
+				for _, gap := range gapAgainst(ring, h.d) {
+					why = append(why, name+gap)
+				}
+				for _, w := range why {
+					bans = append(bans, wear.MatchBan{Hole: i, Shaft: j, Reason: w})
 				}
 			}
 		}
@@ -290,7 +296,7 @@ type suit struct {
 func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit {
 	s := suit{d: d, where: where, weight: d.weight()}
 	if d.sizeNow() != h.over {
-		s.against = append(s.against, fmt.Sprintf("%s, where %s is wanted", sizeWord(d.sizeNow(), u), sizeWord(h.over, u)))
+		s.against = append(s.against, otherSize(d.sizeNow(), h.over, u))
 	}
 	x, ok := shaftOf(k, d, nil)
 	if !ok {
@@ -307,6 +313,11 @@ func (k fitKind) suits(h matchHole, d *dossier, where string, u wear.Unit) suit 
 		s.distance = &d
 	}
 	return s
+}
+
+// otherSize says that a part has another size than is wanted.
+func otherSize(over, wanted wear.Value, u wear.Unit) string {
+	return sizeWord(over, u) + ", where " + sizeWord(wanted, u) + " is wanted"
 }
 
 // sizeWord names a size over standard.

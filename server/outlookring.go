@@ -88,6 +88,11 @@ func ringAgainst(ring, barrel *dossier, rules wear.FacingRules) []string {
 	if why := facingWhy(barrel.part, []store.Part{ring.part}, rules); why != "" {
 		out = append(out, why)
 	}
+	return append(out, gapAgainst(ring, barrel)...)
+}
+
+// gapAgainst says where a ring's end gap in a barrel is beyond its limit.
+func gapAgainst(ring, barrel *dossier) (out []string) {
 	gap, _ := gapOf(ring, barrel)
 	u := barrel.set.Unit
 	for _, g := range gap.in {
