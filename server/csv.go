@@ -26,7 +26,26 @@ type File struct {
 var (
 	ErrEmptyFile   = errors.New("the file is empty")
 	ErrUnknownFile = errors.New("the header is neither that of a history nor that of a limits file")
+	ErrLongRow     = fmt.Errorf("a row is longer than %d KB: is a quotation mark left open?", longestRow>>10)
 )
+
+// longestRow is how many bytes of a file may go by without a row's end.
+const longestRow = 256 << 10
+
+// rowReader gives up a file whose row does not end, before it fills the memory.
+type rowReader struct {
+	io.Reader
+	row int // bytes read since the last row, and those read ahead of it
+}
+
+func (r *rowReader) Read(p []byte) (int, error) {
+	if r.row > longestRow {
+		return 0, ErrLongRow
+	}
+	n, err := r.Reader.Read(p)
+	r.row += n
+	return n, err
+}
 
 var (
 	historyColumns = []string{"date", "engine_model", "engine", "engine_hours", "position", "kind", "serial", "event", "part_hours", "feature", "groove", "station", "axis", "value", "unit", "gauge_sd", "temperature_c", "note"}
@@ -38,7 +57,8 @@ var (
 // bad row goes into the report and reading goes on; an error comes back only
 // for a file that cannot be read at all.
 func ReadCSV(r io.Reader) (*File, error) {
-	buffered := bufio.NewReaderSize(r, 64<<10)
+	bounded := &rowReader{Reader: r}
+	buffered := bufio.NewReaderSize(bounded, 64<<10)
 	head, err := buffered.Peek(4096)
 	if len(head) == 0 {
 		if err != nil && err != io.EOF {
@@ -61,10 +81,21 @@ func ReadCSV(r io.Reader) (*File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read header: %w", err)
 	}
-	return readRows(rows, header)
+	return readRows(func() ([]string, int, error) {
+		bounded.row = 0
+		record, err := rows.Read()
+		if err != nil || len(record) == 0 {
+			return nil, 0, err
+		}
+		line, _ := rows.FieldPos(0)
+		return record, line, nil
+	}, header)
 }
 
-func readRows(rows *csv.Reader, header []string) (*File, error) {
+// nextRow reads a row, with the line it begins in; io.EOF after the last.
+type nextRow func() (record []string, line int, err error)
+
+func readRows(next nextRow, header []string) (*File, error) {
 	has := map[string]bool{}
 	names := make([]string, len(header))
 	for i, h := range header {
@@ -82,14 +113,14 @@ func readRows(rows *csv.Reader, header []string) (*File, error) {
 		if err != nil {
 			return nil, err
 		}
-		return f, t.each(rows, &f.Report, func(line int) { f.addHistory(t, line) })
+		return f, t.each(next, &f.Report, func(line int) { f.addHistory(t, line) })
 	case has["feature"] && has["kind"] && (has["new_min"] || has["new_max"] || has["service_min"] || has["service_max"]):
 		f.Report.Kind = "limits"
 		t, err := newTable(names, limitsColumns)
 		if err != nil {
 			return nil, err
 		}
-		return f, t.each(rows, &f.Report, func(line int) { f.addLimits(t, line) })
+		return f, t.each(next, &f.Report, func(line int) { f.addLimits(t, line) })
 	}
 	return nil, fmt.Errorf("%w: it has %s", ErrUnknownFile, strings.Join(names, ", "))
 }
@@ -123,10 +154,10 @@ func newTable(names, known []string) (*table, error) {
 
 // each reads every row; one that is no CSV is a bad row, and after three in
 // a row the file is given up.
-func (t *table) each(rows *csv.Reader, report *store.ImportReport, do func(line int)) error {
+func (t *table) each(next nextRow, report *store.ImportReport, do func(line int)) error {
 	broken := 0
 	for {
-		record, err := rows.Read()
+		record, line, err := next()
 		if err == io.EOF {
 			return nil
 		}
@@ -147,7 +178,6 @@ func (t *table) each(rows *csv.Reader, report *store.ImportReport, do func(line 
 		if blank(record) {
 			continue
 		}
-		line, _ := rows.FieldPos(0)
 		if !t.readable(line, report) {
 			report.Rows++
 			continue

@@ -100,9 +100,10 @@ func TestReadLimits(t *testing.T) {
 
 // TestReadNoFile: what is no file of either sort is refused as a whole.
 func TestReadNoFile(t *testing.T) {
-	for text, want := range map[string]error{"": ErrEmptyFile, "name,address\nA. Smith,here\n": ErrUnknownFile, "\n": nil, "kind\n": ErrUnknownFile, "\xff\xfe\x00": ErrUnknownFile} {
+	endless := strings.Repeat("x", 2*longestRow)
+	for text, want := range map[string]error{"": ErrEmptyFile, endless: ErrLongRow, "date,kind,serial\n" + endless: ErrLongRow, "date,kind,serial\n\"" + endless: ErrLongRow, "name,address\nA. Smith,here\n": ErrUnknownFile, "\n": nil, "kind\n": ErrUnknownFile, "\xff\xfe\x00": ErrUnknownFile} {
 		if f, err := ReadCSV(strings.NewReader(text)); err == nil || want != nil && !errors.Is(err, want) {
-			t.Errorf("%q: %+v, %v; want %v", text, f, err, want)
+			t.Errorf("%.40q: %+v, %v; want %v", text, f, err, want)
 		}
 	}
 	for text, words := range map[string]string{

@@ -226,7 +226,7 @@ func (s *Server) askToSignIn(w http.ResponseWriter, r *http.Request, pattern str
 		http.Redirect(w, r, "/sign-in?"+url.Values{"to": {to}}.Encode(), http.StatusSeeOther)
 		return nil
 	}
-	p := views.SignIn{To: to, Sent: true, Lost: strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/")}
+	p := views.SignIn{To: to, Sent: true, Lost: isUpload(r)}
 	if !p.Lost {
 		r.Body = http.MaxBytesReader(w, r.Body, largestForm) // nobody is known yet, so that no upload is taken in
 		if _, err := readForm(r); err != nil {

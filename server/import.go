@@ -128,7 +128,11 @@ func (s *Server) importFiles(w http.ResponseWriter, r *http.Request) error {
 	if r.Method == http.MethodGet {
 		return s.draw(w, r, http.StatusOK, views.ImportPage(p))
 	}
-	if err := r.ParseMultipartForm(8 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
+	err := r.ParseForm()
+	if err == nil && isUpload(r) {
+		err = r.ParseMultipartForm(8 << 20)
+	}
+	if err != nil {
 		return fmt.Errorf("%w: %w", errBadForm, err)
 	}
 	token, confirmed := r.FormValue("token"), r.FormValue("token") != ""
@@ -145,7 +149,6 @@ func (s *Server) importFiles(w http.ResponseWriter, r *http.Request) error {
 			p.Fault = "choose at least one CSV file"
 			return s.draw(w, r, http.StatusUnprocessableEntity, views.ImportPage(p))
 		}
-		var err error
 		if token, err = s.uploads.keep(files); err != nil {
 			return err
 		}

@@ -161,13 +161,16 @@ func readPhotoForm(r *http.Request) (*form, []store.NewPhoto, error) {
 	}
 	f := blankForm(map[string]string{})
 	var sent []store.NewPhoto
-	for {
+	for n := 1; ; n++ {
 		part, err := parts.NextPart()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return nil, nil, unreadable(err)
+		}
+		if n > mostParts {
+			return nil, nil, fmt.Errorf("%w: it has more than %d parts", errBadForm, mostParts)
 		}
 		name := part.FormName()
 		if name != "camera" && name != "photo" {

@@ -233,6 +233,11 @@ func TestBadPhotos(t *testing.T) {
 	good := encoded(t, stripes(40, 40), "jpeg")
 	check(t, "a part of another position", send(t, h, path, map[string]string{"note": "a typed note", "part": fmt.Sprint(b.cylinders[1])}, map[string][]byte{"a.jpg": good}), 422, []string{"choose a part from the list", `value="a typed note"`}, nil)
 	check(t, "no form of files", post(h, path, formOf("note=x")), 400, nil, nil)
+	many := make(map[string]string, mostParts)
+	for i := range mostParts {
+		many[fmt.Sprint(i)] = "x"
+	}
+	check(t, "more parts than a send may have", send(t, h, path, many, map[string][]byte{"a.jpg": encoded(t, stripes(40, 40), "jpeg")}), 400, nil, nil)
 	if ps := must[[]store.Photo](t)(b.PhotosOfJob(context.Background(), b.benchJob, 0)); len(ps) != 1 {
 		t.Fatalf("%d photographs are in the book", len(ps))
 	}

@@ -20,6 +20,7 @@ import (
 const (
 	largestPhoto  = 15 << 20  // bytes of one file
 	largestPhotos = 200 << 20 // bytes of one send
+	mostParts     = 1000      // files and fields of one send, as mime/multipart has it
 	mostPixels    = 30_000_000
 	longestSide   = 2000 // pixels kept
 	smallSide     = 320  // pixels of the small picture

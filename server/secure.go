@@ -53,19 +53,26 @@ func onlyHosts(hosts Hosts, next http.Handler) http.Handler {
 	})
 }
 
+// limitBody bounds what is read of a request. Only files come in more than a
+// form's size, for they are not kept in memory as its fields are.
 func limitBody(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		most := int64(largestForm)
-		switch r.URL.Path {
-		case "/import":
-			most = largestUpload
-		case "/sign-in":
+		switch {
+		case r.URL.Path == "/sign-in":
 			most = 2 * largestForm // with a form that waited
-		}
-		if strings.HasSuffix(r.URL.Path, "/photos") {
+		case !isUpload(r):
+		case r.URL.Path == "/import":
+			most = largestUpload
+		case strings.HasSuffix(r.URL.Path, "/photos"):
 			most = largestPhotos
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
 	})
+}
+
+// isUpload reports whether a form comes in parts, as one with files does.
+func isUpload(r *http.Request) bool {
+	return strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/")
 }

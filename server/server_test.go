@@ -285,7 +285,9 @@ func TestRefusedRequests(t *testing.T) {
 	for _, name := range []string{"localhost", "127.0.0.1:8440", "[::1]:8440"} {
 		check(t, "host "+name, send("GET", "/", "", host(name)), 200, []string{"R-1"}, nil)
 	}
-	check(t, "a form of 2 MB", send("POST", "/engines", "serial="+strings.Repeat("x", 2<<20), func(*http.Request) {}), 413, []string{"larger"}, nil)
+	for _, path := range []string{"/engines", "/import"} { // files only may be larger
+		check(t, "a form of 2 MB to "+path, send("POST", path, "serial="+strings.Repeat("x", 2<<20), func(*http.Request) {}), 413, []string{"larger"}, nil)
+	}
 	check(t, "an answer to nothing", send("DELETE", "/engines", "", func(*http.Request) {}), 405, nil, nil)
 	check(t, "a form to a page", send("POST", "/findings", "", func(*http.Request) {}), 405, nil, nil)
 	check(t, "a form that is none", send("POST", "/engines", "%zz", func(*http.Request) {}), 400, nil, nil)
