@@ -135,10 +135,15 @@ func (s *Server) identify(w http.ResponseWriter, r *http.Request, routes chi.Rou
 		if err != nil && !errors.Is(err, store.ErrNotFound) {
 			return v, err
 		}
-		if p.MayIn(s.book.Today()) {
+		switch {
+		case !p.MayIn(s.book.Today()): // it ends for good, not only until a day is set anew
+			if err := s.enter(w, r, 0, nil); err != nil {
+				return v, err
+			}
+		case keeper(r):
 			v.person = p
-		}
-		if !keeper(r) {
+		default:
+			v.person = p
 			if err := session.Save(r, w); err != nil { // notes that it is used
 				s.complain(r.Context(), "save session", err)
 			}

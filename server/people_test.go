@@ -50,6 +50,20 @@ func TestSignedOutEverywhere(t *testing.T) {
 	if w := c.get("/parts"); w.Code != http.StatusSeeOther {
 		t.Errorf("active again, who was signed in before: status %d", w.Code)
 	}
+	ended := func(until string) { // the day may have passed by itself, and been set anew before they came again
+		t.Helper()
+		boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes", "active=yes", "until=2024-01-01"))
+		came, away := s.as(t, 2), s.as(t, 2)
+		if w := get(came, "/parts"); w.Code != http.StatusSeeOther || w.Header().Get(signedOutHeader) == "" {
+			t.Errorf("past the last day: status %d", w.Code)
+		}
+		boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes", "active=yes", "until="+until))
+		for _, h := range []http.Handler{came, away} {
+			check(t, "signed in past the last day, when that was set anew to "+until, get(h, "/parts"), http.StatusSeeOther, nil, nil)
+		}
+	}
+	ended("")
+	ended("2999-01-01")
 	boss.send("POST", "/people/2", formOf("what=change", "name=M. Mechanic", "inspector=yes"))
 	for _, path := range []string{"/import", "/parts/1/photos"} { // nobody's uploads are not taken in, let alone drawn again
 		if w := s.client().send("POST", path, formOf("x="+strings.Repeat("<", largestForm+1))); w.Code != http.StatusRequestEntityTooLarge || w.Body.Len() > largestForm {
@@ -92,6 +106,22 @@ func TestOwnPassword(t *testing.T) {
 	if w := here.get("/me"); w.Code != http.StatusSeeOther {
 		t.Errorf("signed out everywhere: status %d", w.Code)
 	}
+}
+
+// TestPasswordAsTyped: no form changes a password on its way in, spaces at its
+// ends and capitals included (OWASP ASVS 5, 6.2.8).
+func TestPasswordAsTyped(t *testing.T) {
+	b := emptyBook(t)
+	s, _ := serverOn(t, b)
+	addPerson(t, b, store.Person{Name: "A. Owner", Roles: store.Owner})
+	const typed = "  Louder LAMP  upstairs ü "
+	c := s.client()
+	c.signIn("A. Owner", testPassword)
+	check(t, "chosen", c.send("POST", "/me", formOf("old="+testPassword, "password="+typed)), 303, nil, nil)
+	for _, other := range []string{strings.TrimSpace(typed), strings.ToLower(typed), strings.ReplaceAll(typed, "ü", "u")} {
+		check(t, other, s.client().signIn("A. Owner", other), 422, nil, nil)
+	}
+	check(t, "as it was typed", s.client().signIn("A. Owner", typed), 303, nil, nil)
 }
 
 // TestWhoIsFilledIn: forms begin with the name of who is signed in; another
@@ -149,6 +179,17 @@ func TestIsPassword(t *testing.T) {
 	for _, broken := range []string{"", "x", "$argon2id$v=19$m=19456,t=2,p=1$$", "$argon2id$v=19$m=19456,t=0,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2i$v=19$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=16$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=19$m=19456,t=2,p=1$!$c29tZXNhbHQ", "no password"} {
 		if isPassword(broken, "") || isPassword(broken, "quiet lamp") {
 			t.Errorf("%q fits a password", broken)
+		}
+	}
+	// as it was typed: capitals, spaces at its ends, letters beyond ASCII, and every one of 128 characters
+	typed := " Quiet  LAMP ü " + strings.Repeat("x", 112) + "y"
+	kept := HashPassword(typed)
+	if !isPassword(kept, typed) {
+		t.Error("a password does not fit itself")
+	}
+	for _, other := range []string{strings.ToLower(typed), strings.ToUpper(typed), strings.TrimSpace(typed), strings.ReplaceAll(typed, "  ", " "), strings.ReplaceAll(typed, "ü", "u\u0308"), strings.TrimSuffix(typed, "y"), typed[:72]} {
+		if isPassword(kept, other) {
+			t.Errorf("%q fits %q", other, typed)
 		}
 	}
 }

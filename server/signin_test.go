@@ -2,6 +2,8 @@ package server
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/base64"
 	"fmt"
 	"io"
 	"net/http"
@@ -162,8 +164,25 @@ func TestSessionsHashed(t *testing.T) {
 	c := s.client()
 	c.signIn("A. Owner", testPassword)
 	id := c.cookies["barrelbook-8440"]
-	kept := must[store.Session](t)(b.Session(context.Background(), keyOf(id), time.Now().Add(-time.Hour)))
-	if len(kept.Key) != 32 || strings.Contains(string(kept.Key)+string(kept.Data), id) || kept.Person != 1 {
+	whole := sha256.Sum256([]byte(id))
+	kept := must[store.Session](t)(b.Session(context.Background(), whole[:], time.Now().Add(-time.Hour)))
+	if bits, err := base64.RawURLEncoding.DecodeString(id); err != nil || len(bits) != 32 { // 256 bits, of which no two ids have the same at all places
+		t.Errorf("the id %q: %v", id, err)
+	}
+	ids := make([]string, 64)
+	for i := range ids {
+		ids[i] = newID()
+	}
+	for at := range idLength {
+		seen := map[byte]bool{}
+		for _, id := range ids {
+			seen[id[at]] = true
+		}
+		if len(seen) < 8 { // of 64 possible, or 16 at the end: chance below 1e-18
+			t.Errorf("character %d of an id is one of %d only", at, len(seen))
+		}
+	}
+	if strings.Contains(string(kept.Key)+string(kept.Data), id) || kept.Person != 1 {
 		t.Errorf("the book keeps %+v", kept)
 	}
 	_, p, err := b.PasswordOf(context.Background(), "a. owner")

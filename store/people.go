@@ -197,7 +197,8 @@ func (t *tx) addPerson(ctx context.Context, p Person, password Password) (int64,
 }
 
 // SavePerson keeps a change to a person as a new entry. One that says the same
-// as the last adds nothing.
+// as the last adds nothing. Who may not sign in, before it or after, is signed
+// out everywhere.
 func (b *Book) SavePerson(ctx context.Context, p Person) error {
 	return b.tx(ctx, func(ctx context.Context, t *tx) error {
 		before, err := findPerson(ctx, t, p.ID)
@@ -207,7 +208,8 @@ func (b *Book) SavePerson(ctx context.Context, p Person) error {
 		if fmt.Sprint(before) == fmt.Sprint(p) {
 			return nil
 		}
-		if _, err = t.enterPerson(ctx, p, "changed"); err != nil || p.Active {
+		today := b.Today()
+		if _, err = t.enterPerson(ctx, p, "changed"); err != nil || before.MayIn(today) && p.MayIn(today) {
 			return err
 		}
 		return t.endSessions(ctx, p.ID)
