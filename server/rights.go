@@ -234,17 +234,19 @@ func enginesOf(ctx context.Context, book *store.Book, path string, id int64) ([]
 	return nil, nil
 }
 
-// engineOfPhoto is the engine of a photograph's job, or that its part sits on.
+// engineOfPhoto are the engines of a photograph: that of its job, and that its
+// part sits on now, which takes its photographs along.
 func engineOfPhoto(ctx context.Context, book *store.Book, id int64) ([]int64, error) {
 	p, err := book.Photo(ctx, id)
-	switch {
-	case err != nil:
+	if err != nil {
 		return nil, err
-	case p.Job != 0:
-		j, err := book.Job(ctx, p.Job)
-		return []int64{j.Engine}, err
 	}
-	return engineOfPart(ctx, book, p.Part)
+	on, err := engineOfPart(ctx, book, p.Part) // of none where it shows a position only
+	if err != nil || p.Job == 0 {
+		return on, err
+	}
+	j, err := book.Job(ctx, p.Job)
+	return append(on, j.Engine), err
 }
 
 func engineItself(_ context.Context, _ *store.Book, id int64) ([]int64, error) {

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/net/html"
 
 	"barrelbook/store"
+	"barrelbook/wear"
 )
 
 // someone is who asks in a test, and what they count as in the table.
@@ -220,8 +221,10 @@ func TestLimitedLists(t *testing.T) {
 // and what sits on none.
 func TestOtherEngines(t *testing.T) {
 	b := fill(t)
+	b.openBench(t)
 	s, _ := serverOn(t, b.Book)
-	everybody := crowd(t, s, b, anotherEngine(t, b))
+	other := anotherEngine(t, b)
+	everybody := crowd(t, s, b, other)
 	mine, theirs := everybody[4].h, everybody[5].h
 	e, part := fmt.Sprint("/engines/", b.engine.ID), fmt.Sprint("/parts/", b.cylinders[0])
 	for _, path := range []string{e, e + "/meter", e + "/crank", e + "/leak", e + "/positions/1", part, part + "?series=1", fmt.Sprint("/sheets/", b.sheet), fmt.Sprint("/leaktests/", b.leak),
@@ -238,6 +241,43 @@ func TestOtherEngines(t *testing.T) {
 			check(t, "a part on no engine: "+path, get(mine, path), 404, nil, nil)
 		}
 	}
+	// a part is read by who may read the engine that it sits on now, with all that it went through
+	ctx := context.Background()
+	moved := b.fitted(t, store.Part{Kind: wear.Pin, Serial: "N-90"}, store.Place{Engine: b.engine.ID, Position: 5})
+	ok(t, b.Remove(ctx, moved, "2024-03-01", 0, "to the other engine", false))
+	ok(t, b.Install(ctx, moved, store.Place{Engine: other, Position: 1}, "2024-03-02", 0))
+	struck := b.fitted(t, store.Part{Kind: wear.Pin, Serial: "N-91"}, store.Place{Engine: b.engine.ID, Position: 6})
+	stays := must[[]store.Stay](t)(b.StaysOf(ctx, struck))
+	ok(t, b.VoidStay(ctx, stays[0].ID, "sat elsewhere"))
+	picture := must[store.NewPhoto](t)(readPhoto(encoded(t, stripes(4, 4), "png")))
+	photo := func(of store.Photo) int64 {
+		p := picture
+		p.Job, p.Position, p.Part, p.Day = of.Job, of.Position, of.Part, "2025-01-02"
+		ok(t, b.AddPhotos(ctx, []store.NewPhoto{p}))
+		if of.Part != 0 {
+			return must[[]store.Photo](t)(b.PhotosOfPart(ctx, of.Part))[0].ID
+		}
+		return must[[]store.Photo](t)(b.PhotosOfJob(ctx, of.Job, of.Position))[0].ID
+	}
+	place, still, went := photo(store.Photo{Job: b.benchJob, Position: 9}), photo(store.Photo{Part: b.cylinders[0]}), photo(store.Photo{Job: b.benchJob, Position: 1, Part: moved})
+	for path, may := range map[string][2]int{
+		fmt.Sprint("/parts/", moved):                  {404, 200},
+		fmt.Sprintf("/record/part/%d.json", moved):    {404, 200},
+		fmt.Sprint("/parts/", struck):                 {404, 404},
+		fmt.Sprintf("/record/part/%d.json", struck):   {404, 404},
+		fmt.Sprint("/photos/", b.photo):               {200, 404},
+		fmt.Sprint("/photos/", place):                 {200, 404},
+		fmt.Sprintf("/photos/%d/small", still):        {200, 404},
+		fmt.Sprint("/photos/", went):                  {200, 200},
+		fmt.Sprintf("/jobs/%d", b.benchJob):           {200, 404},
+		fmt.Sprintf("/jobs/%d/bench/1", b.benchJob):   {200, 404},
+		fmt.Sprintf("/jobs/%d/close", b.benchJob):     {200, 404},
+		fmt.Sprintf("/jobs/%d/entry.txt", b.benchJob): {200, 404},
+	} {
+		check(t, path+" for the engine it was on", get(mine, path), may[0], nil, nil)
+		check(t, path+" for another engine", get(theirs, path), may[1], nil, nil)
+	}
+	check(t, "where it was", get(theirs, fmt.Sprint("/parts/", moved)), 200, []string{"R-1"}, []string{fmt.Sprintf(`href="/engines/%d`, b.engine.ID)})
 	for _, path := range []string{"/engines/1%2F", "/engines/%31", "/parts/1/", "//engines/1", "/engines//1", "/record/engine/x.json", "/engines/01"} {
 		if w := ask1(theirs, http.MethodGet, "http://localhost"+path, "Sec-Fetch-Site", "same-origin"); w.Code == http.StatusOK {
 			t.Errorf("%s: status %d", path, w.Code)

@@ -11,9 +11,10 @@ const permissions = "camera=(self), accelerometer=(), autoplay=(), bluetooth=(),
 
 // secure sets the headers of every answer. Source: OWASP Secure Headers
 // Project. There is no Strict-Transport-Security: it does not count for IP
-// addresses (RFC 6797, 8.1.1), and for a name it would take away the way past
-// the warning from each tablet that does not trust the authority, or no longer
-// does when a new one had to be made.
+// addresses (RFC 6797, 8.1.1), by which tablets come, and for the computer's
+// name it would hold for every port (8.3), so for the page about trust and for
+// whatever else the shop's laptop serves. Each tablet that does not trust the
+// authority yet would lose its way past the browser's warning, too.
 func secure(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()

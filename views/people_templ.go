@@ -655,7 +655,7 @@ func personFields(d Draft) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = entry(d, Field{Name: "engines", Label: "Only these engines", Hint: "Of an inspector: serial numbers with commas between. Blank for all engines."}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = entry(d, Field{Name: "engines", Label: "Only these engines", Hint: "Of an inspector: serial numbers with commas between. Blank for all engines. They read of the parts now on these engines, with where those were before."}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
