@@ -43,6 +43,18 @@ type delivery struct {
 	err    error // how the form's handler answered
 }
 
+// UnmarshalJSON reads a record as far as it can be read. One with a member of
+// another kind is as one of an unknown format, so that it is refused alone.
+func (d *delivery) UnmarshalJSON(text []byte) error {
+	type plain delivery
+	err := json.Unmarshal(text, (*plain)(d))
+	var kind *json.UnmarshalTypeError
+	if errors.As(err, &kind) {
+		d.Format, err = 0, nil
+	}
+	return err
+}
+
 // outboxMessage is what a tablet sends: records in their order.
 type outboxMessage struct {
 	Sent    string     `json:"sent"` // by the tablet's clock

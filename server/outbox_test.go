@@ -288,6 +288,17 @@ func TestOutboxBodies(t *testing.T) {
 	if got := b.typed(t); len(got) > 0 || logged.Len() > 0 {
 		t.Errorf("the book holds %q; the log says\n%s", got, logged)
 	}
+	// one record with a member of another kind is refused alone
+	one, two := b.aDelivery(t, "5.2513"), b.aDelivery(t, "5.2514")
+	two.Person = "stray"
+	text := string(must[[]byte](t)(json.Marshal(outboxMessage{Records: []delivery{two, one}})))
+	for _, member := range []string{`7`, `null, "fields": [1]`, `{}`} {
+		var a outboxAnswer
+		ok(t, json.Unmarshal(sendJSON(h, strings.Replace(text, `"person":"stray"`, `"person":`+member, 1)).Body.Bytes(), &a))
+		if len(a.Answers) != 2 || a.Answers[0].UID != two.UID || len(a.Answers[0].Faults) != 1 || a.Answers[0].Kept != "" || a.Answers[1].Kept == "" {
+			t.Errorf("person %s: %+v", member, a)
+		}
+	}
 	ok(t, b.Close())
 	check(t, "a book that cannot be read", sendJSON(h, whole), 500, nil, []string{`"kept"`})
 }
