@@ -37,7 +37,7 @@ func (s *Server) offline(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	l := offlineList{Build: static.Build(), Book: set.Book, Whose: strconv.FormatInt(visitorOf(r.Context()).person.ID, 10), Files: static.Addresses()}
+	l := offlineList{Build: static.Build(), Book: set.Book, Whose: whose(visitorOf(r.Context()).person), Files: static.Addresses()}
 	if l.Pages, err = s.offlinePages(r); err != nil {
 		return err
 	}
@@ -157,3 +157,6 @@ const keeperHeader = "Barrelbook-Keeper"
 const nobodyHeader = "Barrelbook-Nobody"
 
 func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }
+
+// whose tells a person from others on a tablet.
+func whose(p store.Person) string { return strconv.FormatInt(p.ID, 10) }

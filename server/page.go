@@ -28,7 +28,7 @@ func (s *Server) page(r *http.Request, title, nav string) views.Page {
 	p.Halt, p.Clock = s.halt(r), s.clockDoubt(r.Context())
 	visit := visitorOf(r.Context())
 	p.Person, p.Allows = visit.person.Name, func(method, href string) bool { return visit.may(method, href) == allowed }
-	p.Lock, p.Here = set.Lock, "/"
+	p.Whose, p.Lock, p.Here = whose(visit.person), set.Lock, "/"
 	if r.Method == http.MethodGet {
 		p.Here = r.URL.RequestURI()
 	}

@@ -1,19 +1,35 @@
 // Covers the page when nobody has touched it, in any tab, for some minutes:
 // signs out, and asks for the password over the same page, so that what was
 // typed stays. While the computer that keeps the book cannot be reached, nobody
-// could uncover it, so the page stays open. Without this file the sign-in ends
-// after hours only.
+// could uncover it, so an idle page stays open. A page whose person handed this
+// device over in another tab, or before it was gone back to, is covered at once.
+// Without this file the sign-in ends after hours only.
 
-import { signOutFirst } from "./left.js";
+import { isWith, signOutFirst, wentFrom } from "./whose.js";
 
 const cover = document.querySelector("dialog[data-cover]");
+const { whose: mine, cached } = document.documentElement.dataset;
+let hide = () => {};
+
+// a page that came from the laptop just now was made for who is signed in
+const begun = cover && cached === undefined ? isWith(mine).catch(() => {}) : Promise.resolve();
+
+// still reports whether this device is with whom this page was made for, and
+// covers it where it is not.
+export async function still() {
+  await begun;
+  if (!cover || !await wentFrom(mine).catch(() => false)) return true;
+  hide();
+  return false;
+}
+
 if (cover) {
   const form = cover.querySelector("form");
   const password = form.querySelector("input[type=password]");
   const says = form.querySelector("[role=alert]");
   const after = Number(cover.dataset.cover) * 60000;
   const key = "barrelbook-touched";
-  const tabs = new BroadcastChannel("barrelbook-cover");
+  const tabs = new BroadcastChannel("barrelbook-whose");
   const json = { Accept: "application/json" };
   let covered = false;
   let asking = false;
@@ -36,23 +52,27 @@ if (cover) {
   touched();
 
   const look = async () => {
-    if (covered || asking || Date.now() - last() < after) return;
+    if (covered || asking || after === 0 || Date.now() - last() < after) return;
     asking = true;
     try {
       const answer = await fetch("/sign-out", { method: "POST", headers: json, body: new URLSearchParams() });
       if (answer.ok) {
         hide();
-        tabs.postMessage("cover");
+        await isWith("").catch(() => {});
       }
     } catch {
       // not reached: tried again at the next look
     }
     asking = false;
   };
-  setInterval(look, Math.min(5000, after / 4));
-  document.addEventListener("visibilitychange", look);
+  if (after > 0) setInterval(look, Math.min(5000, after / 4));
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) still(); look(); });
+  addEventListener("pageshow", (event) => { if (event.persisted) still(); });
 
-  tabs.addEventListener("message", (event) => (event.data === "cover" ? hide() : reveal()));
+  tabs.addEventListener("message", ({ data }) => {
+    if (data.whose !== mine) hide();
+    else if (data.password) reveal();
+  });
   cover.addEventListener("cancel", (event) => event.preventDefault());
   cover.addEventListener("close", () => { if (covered) cover.showModal(); });
 
@@ -63,8 +83,8 @@ if (cover) {
       await signOutFirst();
       const answer = await fetch("/sign-in", { method: "POST", headers: json, body: new URLSearchParams(new FormData(form)) });
       if (answer.ok) {
+        await isWith(mine, true).catch(() => {});
         reveal();
-        tabs.postMessage("reveal");
         return;
       }
       says.textContent = await answer.text();
@@ -74,13 +94,13 @@ if (cover) {
     password.select();
   });
 
-  function hide() {
+  hide = () => {
     if (covered) return;
     covered = true;
     password.value = says.textContent = "";
     cover.showModal();
     password.focus();
-  }
+  };
 
   function reveal() {
     if (!covered) return;

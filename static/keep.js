@@ -5,6 +5,7 @@
 
 import { delivered, deviceName, find, flush, hold, newUID, put, thisBook, watch, welcome } from "./outbox.js";
 import { farFromLimits, sizeOf } from "./beside.js";
+import { still } from "./cover.js";
 import { clearFaults, labelText, link, showFaults } from "./faults.js";
 import { parse } from "./quantity.js";
 import { contact, onReach } from "./reach.js";
@@ -54,11 +55,14 @@ function submitted(event) {
   });
 }
 
+// guarded does one work at a time, and none on a page whose person has handed
+// this device over: what is put away there would be in their name.
 async function guarded(work) {
   if (busy) return;
   busy = true;
   try {
-    await work();
+    if (await still()) await work();
+    else form.dispatchEvent(new Event("input")); // it is unsaved still
   } finally {
     busy = false;
   }

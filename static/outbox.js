@@ -6,7 +6,7 @@
 // or when a person discards it. The laptop knows each by its uid, so that it
 // may be sent any number of times. See DEVELOPERS.md.
 
-import { signOutFirst } from "./left.js";
+import { signOutFirst } from "./whose.js";
 
 const most = { records: 20, letters: 300000 }; // in one delivery
 const patience = 20000; // ms for an answer

@@ -4,8 +4,8 @@
 // build before go when the new ones are all here. It never keeps an answer to
 // anything but a GET of the same site.
 
-import { leftOff, leftOn, signOutFirst } from "./left.js";
 import { flush, keeper, setBook } from "./outbox.js";
+import { isWith, leftOff, leftOn, signOutFirst, whose } from "./whose.js";
 
 const patience = 4000; // ms for a page that is kept too
 const longPatience = 15000; // ms for a sheet that is sent
@@ -13,7 +13,7 @@ const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 1000; // well above what the laptop lists
 const mark = "/.fresh"; // holds the time of the last round
 const nobodys = "/.waiting"; // the page Waiting as it is for nobody
-const owner = "/.whose"; // says whom the kept pages are for
+const owner = "/.whose"; // says whom the pages of a cache are for
 let name, build, forms;
 let era = 0; // of who is signed in: what was asked for in an earlier one is not kept
 
@@ -65,6 +65,7 @@ async function oldNames() {
 }
 
 async function getList() {
+  const began = era;
   const response = await fetch("/offline.json", { cache: "no-store", headers: keeper });
   if (response.status === 401) await forget();
   if (!response.ok || response.redirected) {
@@ -72,15 +73,17 @@ async function getList() {
     throw new Error("no list of pages");
   }
   const list = await response.json();
+  if (era !== began) throw new Error("another person meanwhile");
   await keptFor(list.whose);
   return list;
 }
 
 // keptFor drops the pages that were kept for somebody else.
-async function keptFor(whose) {
+async function keptFor(id) {
   const cache = await caches.open(name), was = await cache.match(owner);
-  if (was && await was.text() !== whose) await forget(false);
-  await cache.put(owner, new Response(whose));
+  if (was && await was.text() !== id) await forget(id);
+  else if (await whose() !== id) await isWith(id);
+  await cache.put(owner, new Response(id));
 }
 
 async function told(message) {
@@ -103,11 +106,10 @@ async function told(message) {
   await keepAll(pages);
 }
 
-// forget drops every page, for nobody is signed in here any more, and has the
-// open ones covered, where pages can be. What waits in the outbox is not
-// touched, and its page is kept as it is for nobody. covers is false where the
-// open page is that of the next person already.
-async function forget(covers = true) {
+// forget drops every page, for nobody is signed in here any more, or somebody
+// else, and has the open ones covered that are not theirs. What waits in the
+// outbox is not touched, and its page is kept as it is for nobody.
+async function forget(next = "") {
   era++;
   for (const each of await caches.keys()) {
     if (!each.startsWith("barrelbook-")) continue;
@@ -119,10 +121,7 @@ async function forget(covers = true) {
       if (!path.startsWith("/static/") && path !== nobodys && !(page && path === "/waiting")) await cache.delete(request);
     }
   }
-  if (!covers) return;
-  const channel = new BroadcastChannel("barrelbook-cover");
-  channel.postMessage("cover");
-  channel.close();
+  await isWith(next);
 }
 
 // signedOut reports an answer which says that nobody is signed in.

@@ -24,14 +24,21 @@ if (place) {
   document.getElementById("deliver-now").addEventListener("click", look);
 }
 
+// draw shows what waits and what was delivered. What is drawn already stays, with
+// what is open or has the focus in it.
+let drawn;
 async function draw() {
   let all, gone;
   try {
     [all, gone] = [await records(), await delivered()];
   } catch (err) {
+    drawn = undefined;
     document.getElementById("outbox-list").replaceChildren(text("p", "This browser keeps nothing (" + err.name + "), so nothing waits in it."));
     return;
   }
+  const now = JSON.stringify([all, gone]);
+  if (now === drawn) return;
+  drawn = now;
   list("outbox-list", all.map(record), "Nothing waits on this device.");
   list("delivered-list", gone.map((d) => {
     const item = document.createElement("li");

@@ -16,7 +16,8 @@ type Page struct {
 	Flash    string                         // what was just done: "Sheet saved, 24 readings"
 	Findings int                            // open findings, shown in the navigation
 	Person   string                         // who is signed in, "" for nobody
-	Lock     int                            // minutes without a touch after which the page is covered, 0 for never
+	Whose    string                         // tells that person from others, whatever their names are
+	Lock     int                            // minutes without a touch after which the page is covered, 0 for never by itself
 	Here     string                         // where a hand-over comes back to
 	Halt     *Halt                          // why the crankshaft of the page's engine must not be turned; nil where it may
 	Clock    string                         // what speaks against the clock of the computer, "" for nothing
