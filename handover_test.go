@@ -268,8 +268,11 @@ func handedOverElsewhere(t *testing.T, minutes int, deaf, away bool) {
 	if !deaf {
 		sheet.until(covered)
 	}
-	const save = `(document.querySelector("[data-save]").click(), true)` // as a click that came before the cover
-	sheet.until(save)
+	if deaf && away { // gone back to from the browser's memory of whole pages
+		sheet.until(`dispatchEvent(new PageTransitionEvent("pageshow", { persisted: true }))`)
+		sheet.until(covered)
+	}
+	sheet.until(`(document.querySelector("[data-save]").click(), true)`) // as a click that came before the cover
 	sheet.until(covered)
 	const waiting = `import("/static/" + document.documentElement.dataset.build + "/outbox.js").then((o) => o.records()).then((all) => all.length)`
 	sheet.until(waiting + `.then((n) => n === 0)`)
