@@ -209,6 +209,35 @@ func TestTopLevel(t *testing.T) {
 	}
 }
 
+// TestContainerCopies: the container is built from folders that are named, so
+// that neither what git keeps nor what lies about gets into it (OWASP ASVS 5,
+// 13.4.1).
+func TestContainerCopies(t *testing.T) {
+	text, err := os.ReadFile("Dockerfile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	copied := 0
+	for line := range strings.Lines(string(text)) {
+		words := strings.Fields(line)
+		if len(words) > 0 && words[0] == "ADD" {
+			t.Errorf("the container takes in what it need not: %s", line)
+		}
+		if len(words) < 3 || words[0] != "COPY" || strings.HasPrefix(words[1], "--from=") {
+			continue
+		}
+		for _, from := range words[1 : len(words)-1] {
+			copied++
+			if _, isLayer := layers[from]; !isLayer && from != "*.go" && from != "go.mod" && from != "go.sum" {
+				t.Errorf("the container copies %s", from)
+			}
+		}
+	}
+	if copied < 5 {
+		t.Errorf("only %d names are copied: is the Dockerfile read?", copied)
+	}
+}
+
 // gitIgnores reports whether a line of the .gitignore text names the top-level
 // entry. Of that file's language it knows comments, / and the wildcards.
 func gitIgnores(t *testing.T, text, name string) bool {

@@ -89,6 +89,10 @@ func TestSignOutForgets(t *testing.T) {
 	if got := eval[string](x.tab, `document.querySelector("form[data-waits]").elements.note.value`); got != "half typed" {
 		t.Errorf("the note holds %q", got)
 	}
+
+	// an open page is covered when another one signs out
+	x.do(chromedp.Evaluate[chromedp.Void](`fetch("/sign-out", { method: "POST", headers: { Accept: "application/json" } }).then(() => true)`))
+	x.until(covered)
 }
 
 // TestSignOutBeforeRestart: somebody signed out out of reach, and the browser

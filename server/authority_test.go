@@ -66,6 +66,9 @@ func TestAuthority(t *testing.T) {
 	if !c.IsCA || !c.MaxPathLenZero || !c.PermittedDNSDomainsCritical || c.PublicKey.(*ecdsa.PublicKey).Curve.Params().Name != "P-256" {
 		t.Errorf("the certificate is %+v", c)
 	}
+	if c.SignatureAlgorithm != x509.ECDSAWithSHA256 {
+		t.Errorf("it is signed by %s", c.SignatureAlgorithm)
+	}
 	if got := c.NotAfter; !got.Equal(opened.AddDate(10, 0, 0)) {
 		t.Errorf("it ends %s", got)
 	}
@@ -110,6 +113,9 @@ func TestAuthorityVouches(t *testing.T) {
 		}
 		if !c.good && (!errors.As(err, &constrained) || constrained.Reason != x509.CANotAuthorizedForThisName) {
 			t.Errorf("%s: %v, want that the authority may not", c.host, err)
+		}
+		if leaf.Leaf.SignatureAlgorithm != x509.ECDSAWithSHA256 || leaf.Leaf.PublicKey.(*ecdsa.PublicKey).Curve.Params().Name != "P-256" {
+			t.Errorf("it is signed by %s, with the key %v", leaf.Leaf.SignatureAlgorithm, leaf.Leaf.PublicKey)
 		}
 		if life := leaf.Leaf.NotAfter.Sub(leaf.Leaf.NotBefore); life > 397*24*time.Hour {
 			t.Errorf("it is valid for %s", life)

@@ -143,6 +143,17 @@ func TestLANClients(t *testing.T) {
 	if _, err := old.Get("https://192.168.1.5/"); err == nil || !strings.Contains(err.Error(), "protocol version") {
 		t.Errorf("TLS 1.1: %v", err)
 	}
+	for _, version := range []uint16{tls.VersionTLS12, tls.VersionTLS13} {
+		only := l.client(t, at, true)
+		with := only.Transport.(*http.Transport).TLSClientConfig
+		with.MinVersion, with.MaxVersion = version, version
+		if _, err := only.Get("https://192.168.1.5/"); err != nil {
+			t.Errorf("%s: %v", tls.VersionName(version), err)
+		}
+	}
+	if set := l.TLS(); set.CipherSuites != nil || set.CurvePreferences != nil {
+		t.Errorf("ciphers are not those that Go chooses: %v, %v", set.CipherSuites, set.CurvePreferences)
+	}
 	testCookie(t, c, here)
 }
 
@@ -167,7 +178,7 @@ func testCookie(t *testing.T, c *http.Client, here http.Handler) {
 		t.Errorf("over TLS: status %d, cookies %v", resp.StatusCode, cookies)
 	}
 	form.Set("serial", "N-78")
-	if cookies := post(here, "/parts", form).Result().Cookies(); len(cookies) == 0 || cookies[0].Secure {
+	if cookies := post(here, "/parts", form).Result().Cookies(); len(cookies) == 0 || cookies[0].Secure || strings.HasPrefix(cookies[0].Name, "__") {
 		t.Errorf("on this machine: cookies %v", cookies)
 	}
 }

@@ -150,6 +150,21 @@ func TestActor(t *testing.T) {
 	}
 }
 
+// TestPasswordAsked: wherever a password is set, a bad one is refused.
+func TestPasswordAsked(t *testing.T) {
+	s, _ := serverOn(t, emptyBook(t))
+	boss, given := s.client(), s.client()
+	const bad, says = "password=elevenchars", "at least 12 characters"
+	check(t, "the first owner", boss.send("POST", "/first-owner", formOf("name=A. Owner", bad)), 422, []string{says}, nil)
+	check(t, "the first owner", boss.send("POST", "/first-owner", formOf("name=A. Owner", "password="+testPassword)), 303, nil, nil)
+	check(t, "somebody added", boss.send("POST", "/people", formOf("name=M. Mechanic", "mechanic=yes", bad)), 422, []string{says}, nil)
+	check(t, "somebody added", boss.send("POST", "/people", formOf("name=M. Mechanic", "mechanic=yes", "password="+testPassword)), 303, nil, nil)
+	check(t, "a new one for somebody", boss.send("POST", "/people/2", formOf("what=password", bad)), 422, []string{says}, nil)
+	check(t, "one's own", boss.send("POST", "/me", formOf("old="+testPassword, bad)), 422, []string{says}, nil)
+	check(t, "the given one", given.signIn("M. Mechanic", testPassword), 200, []string{"Choose your own"}, nil)
+	check(t, "the choice", given.send("POST", "/sign-in", formOf("what=own", bad)), 422, []string{says}, nil)
+}
+
 // TestPasswordFault: long enough, and not what others would try first; no rule
 // of how it is composed, as OWASP ASVS 5 wants it.
 func TestPasswordFault(t *testing.T) {
@@ -158,7 +173,7 @@ func TestPasswordFault(t *testing.T) {
 			t.Errorf("%q: %s", good, why)
 		}
 	}
-	for _, bad := range []string{"", "elevenchars", "aaaaaaaaaaaaaaaa", "abababababab", "123456789012", "qwertyuiopas", "abcdefghijklm", "barrelbook12", "Barrelbook 1!", "H. Larkfield", "larkfieldairworks", "passwordpassword", "1qaz2wsx3edc", "Q1W2 e3r4 t5y6", "leavemealone", "administrator", "unbelievable", strings.Repeat("x7 ", 50), "bad \xff\xfe\xfd\xfc utf-8"} {
+	for _, bad := range []string{"", "elevenchars", "aaaaaaaaaaaaaaaa", "abababababab", "kwpmkwpmkwpm", "123456789012", "qwertyuiopas", "abcdefghijklm", "barrelbook12", "Barrelbook 1!", "H. Larkfield", "larkfieldairworks", "passwordpassword", "1qaz2wsx3edc", "Q1W2 e3r4 t5y6", "leavemealone", "administrator", "unbelievable", strings.Repeat("x7 ", 50), "bad \xff\xfe\xfd\xfc utf-8"} {
 		if why := passwordFault(bad, "H. Larkfield", "Larkfield Air Works"); why == "" {
 			t.Errorf("%q is taken", bad)
 		}
@@ -175,6 +190,10 @@ func TestIsPassword(t *testing.T) {
 	const reference = "$argon2id$v=19$m=19456,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$nuDlczKAFJPlagL8Ay8xldD+oUfIUShHQwsxmUUviJs"
 	if !isPassword(reference, "quiet lamp") || isPassword(reference, "quiet lamp ") {
 		t.Error("the reference's hash is not understood")
+	}
+	// 19 MiB, 2 passes, 1 lane: OWASP Password Storage Cheat Sheet
+	if a, b := HashPassword("quiet lamp"), HashPassword("quiet lamp"); a == b || !strings.HasPrefix(a, "$argon2id$v=19$m=19456,t=2,p=1$") || !isPassword(a, "quiet lamp") {
+		t.Errorf("kept as %s, and as %s", a, b)
 	}
 	for _, broken := range []string{"", "x", "$argon2id$v=19$m=19456,t=2,p=1$$", "$argon2id$v=19$m=19456,t=0,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2i$v=19$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=16$m=19456,t=2,p=1$c29tZXNhbHQ$c29tZXNhbHQ", "$argon2id$v=19$m=19456,t=2,p=1$!$c29tZXNhbHQ", "no password"} {
 		if isPassword(broken, "") || isPassword(broken, "quiet lamp") {

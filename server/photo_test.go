@@ -11,9 +11,13 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"io/fs"
 	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -200,13 +204,19 @@ func badPhotos(t testing.TB) map[string]struct {
 // send posts photographs as a browser does.
 func send(t testing.TB, h http.Handler, path string, fields map[string]string, files map[string][]byte) *httptest.ResponseRecorder {
 	t.Helper()
+	return sendAs(t, h, path, "photo", fields, files)
+}
+
+// sendAs posts files as a browser does.
+func sendAs(t testing.TB, h http.Handler, path, field string, fields map[string]string, files map[string][]byte) *httptest.ResponseRecorder {
+	t.Helper()
 	var body bytes.Buffer
 	m := multipart.NewWriter(&body)
 	for name, v := range fields {
 		ok(t, m.WriteField(name, v))
 	}
 	for name, file := range files {
-		w := must[io.Writer](t)(m.CreateFormFile("photo", name))
+		w := must[io.Writer](t)(m.CreateFormFile(field, name))
 		_, err := w.Write(file)
 		ok(t, err)
 	}
@@ -293,6 +303,44 @@ func TestPhotos(t *testing.T) {
 		t.Errorf("struck out: status %d to %q", w.Code, w.Header().Get("Location"))
 	}
 	check(t, "struck out", get(h, bench), 200, []string{"struck out: shows a person"}, []string{fmt.Sprintf("/photos/%d/small", ps[0].ID)})
+}
+
+// TestUploadsAsFiles: no photograph becomes a file. The files of an import wait
+// in a folder of their own among the temporary ones, by number and not by the
+// name they came with, and are gone when they are in the book (OWASP ASVS 5,
+// 5.3.2).
+func TestUploadsAsFiles(t *testing.T) {
+	b := fill(t)
+	s, _ := serverOn(t, b.Book)
+	h := s.as(t, addPerson(t, b.Book, store.Person{Name: "A. Owner", Roles: store.Owner | store.Mechanic}))
+	home := t.TempDir()
+	temporary := filepath.Join(home, "temporary")
+	ok(t, os.Mkdir(temporary, 0o700))
+	t.Setenv("TMPDIR", temporary)
+	t.Setenv("TMP", temporary) // as Windows calls it
+	left := func() (names []string) {
+		ok(t, filepath.WalkDir(home, func(path string, e fs.DirEntry, err error) error {
+			if err == nil && !e.IsDir() {
+				names = append(names, strings.TrimPrefix(filepath.ToSlash(path), filepath.ToSlash(temporary)))
+			}
+			return err
+		}))
+		return names
+	}
+	check(t, "a photograph", send(t, h, fmt.Sprintf("/parts/%d/photos", b.cylinders[0]), map[string]string{"uid": "u"}, map[string][]byte{"../up.jpg": encoded(t, stripes(40, 40), "jpeg")}), 303, nil, nil)
+	if names := left(); len(names) > 0 {
+		t.Errorf("the photograph is in %q", names)
+	}
+	text := []byte("date,kind,serial,event,part_hours,feature,value,unit\n2024-01-01,pin,N-501,reading,5,pin diameter,1.1248,in\n")
+	w := sendAs(t, h, "/import", "files", nil, map[string][]byte{"../../up.csv": text})
+	check(t, "a dry run", w, 200, []string{"up.csv"}, nil)
+	if names := left(); len(names) != 1 || !regexp.MustCompile(`^/barrelbook-import-[0-9]+/0\.csv$`).MatchString(names[0]) {
+		t.Errorf("the import waits in %q", names)
+	}
+	check(t, "the import", post(h, "/import", formOf("token="+hidden(t, w.Body.String(), "token", 0))), 200, []string{"up.csv"}, nil)
+	if names := left(); len(names) > 0 {
+		t.Errorf("after the import there is %q", names)
+	}
 }
 
 // TestPhotosInRecords: the data lists photographs, the paper shows those that

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -102,6 +103,23 @@ func TestSchemaRefuses(t *testing.T) {
 			t.Errorf("%s passes", what)
 		}
 	}
+	var closed func(at string, part any)
+	closed = func(at string, part any) {
+		switch part := part.(type) {
+		case map[string]any:
+			if _, object := part["properties"].(map[string]any); object && part["additionalProperties"] != false {
+				t.Errorf("%s takes a field that is not named", at)
+			}
+			for name, inner := range part {
+				closed(at+"/"+name, inner)
+			}
+		case []any:
+			for i, inner := range part {
+				closed(fmt.Sprint(at, "/", i), inner)
+			}
+		}
+	}
+	closed("", must[any](t)(jsonschema.UnmarshalJSON(bytes.NewReader(must[[]byte](t)(static.FS.ReadFile("record.schema.json"))))))
 }
 
 // firstOf is the first entry of a list of the first part.

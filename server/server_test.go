@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -11,6 +12,7 @@ import (
 	"testing"
 
 	"github.com/go-chi/chi/v5"
+	"golang.org/x/net/html"
 
 	"barrelbook/static"
 )
@@ -206,6 +208,7 @@ func TestPages(t *testing.T) {
 		check(t, a.path+" of an empty book", of, a.empty, nil, nil)
 		hasType(t, a.path, w)
 		hasType(t, a.path, of)
+		hasNoScript(t, a.path, w)
 		internals = inside
 	}
 	if fullLog.Len()+bareLog.Len() > 0 {
@@ -233,6 +236,26 @@ func hasType(t *testing.T, path string, w *httptest.ResponseRecorder) {
 	}
 	if got := w.Header().Get("Content-Type"); got != want || got == "" {
 		t.Errorf("%s (status %d) is %q, want %q", path, w.Code, got, want)
+	}
+}
+
+// hasNoScript wants a page without a script of its own, and without an address
+// that is one: scripts are files of the program (OWASP ASVS 5, 1.2.2 and 1.2.3).
+func hasNoScript(t *testing.T, path string, w *httptest.ResponseRecorder) {
+	t.Helper()
+	if !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+		return
+	}
+	for n := range must[*html.Node](t)(html.Parse(w.Body)).Descendants() {
+		if n.Data == "script" && (n.FirstChild != nil || !strings.HasPrefix(attributes(n)["src"], "/static/")) {
+			t.Errorf("%s: the script %v is no file of the program", path, n.Attr)
+		}
+		for name, value := range attributes(n) {
+			scheme, _, _ := strings.Cut(strings.ToLower(strings.TrimSpace(value)), ":")
+			if strings.HasPrefix(name, "on") || name == "srcdoc" || scheme == "javascript" || scheme == "vbscript" {
+				t.Errorf("%s: <%s %s=%q> is a script", path, n.Data, name, value)
+			}
+		}
 	}
 }
 
@@ -296,6 +319,35 @@ func TestRefusedRequests(t *testing.T) {
 	}
 }
 
+// nulls never end.
+type nulls struct{}
+
+func (nulls) Read(b []byte) (int, error) { clear(b); return len(b), nil }
+
+// TestBodyLimits: what is sent is read up to the size that its address takes,
+// and no byte further; only what comes in parts, as files do, may be larger than
+// a form (OWASP ASVS 5, 5.2.1).
+func TestBodyLimits(t *testing.T) {
+	const form, upload = "application/x-www-form-urlencoded", "multipart/form-data; boundary=x"
+	for _, c := range []struct {
+		path, kind string
+		most       int64
+	}{
+		{"/engines", form, 1 << 20}, {"/engines", upload, 1 << 20}, {"/outbox", "application/json", 1 << 20}, {"/sign-in", form, 2 << 20}, {"/sign-in", upload, 2 << 20},
+		{"/parts/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", form, 1 << 20}, {"/import", upload, 64 << 20}, {"/import", form, 1 << 20}, {"/import", "", 1 << 20},
+	} {
+		for size, whole := range map[int64]bool{c.most: true, c.most + 1: false} {
+			r := httptest.NewRequest(http.MethodPost, c.path, io.LimitReader(nulls{}, size))
+			r.Header.Set("Content-Type", c.kind)
+			limitBody(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+				if _, err := io.Copy(io.Discard, r.Body); (err == nil) != whole {
+					t.Errorf("%d bytes of %q to %s: %v", size, c.kind, c.path, err)
+				}
+			})).ServeHTTP(httptest.NewRecorder(), r)
+		}
+	}
+}
+
 func TestHeaders(t *testing.T) {
 	h, _ := serving(t, fill(t).Book)
 	for _, path := range []string{"/", "/nowhere", "/record/part/1.json", "/record/part/1.pdf", "/sign-in"} {
@@ -307,6 +359,8 @@ func TestHeaders(t *testing.T) {
 		}
 		if csp := got.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: policy %q", path, csp)
+		} else if other := regexp.MustCompile(`; \S+ (?:'self'|'none')`).ReplaceAllString("; "+csp, ""); other != "" {
+			t.Errorf("%s: the policy lets in more: %q", path, other)
 		}
 	}
 	for path, want := range map[string]string{
@@ -322,6 +376,10 @@ func TestHeaders(t *testing.T) {
 		w := get(h, path)
 		check(t, path, w, 200, nil, nil)
 		hasType(t, path, w)
+	}
+	// the one script that is not a file: nothing that was typed stands in it
+	if got := get(h, "/sw.js").Body.String(); !regexp.MustCompile(`^import \{ work \} from "/static/[0-9a-f]+/sw\.js";\nwork\("[0-9a-f]+", "[0-9a-f-]+", \[(?:"[^"]+",?)+\]\);\n$`).MatchString(got) {
+		t.Errorf("the worker is started by\n%s", got)
 	}
 	if got := get(h, "/static/base.css?v=1").Header().Get("Cache-Control"); !strings.Contains(got, "immutable") {
 		t.Errorf("a style sheet with its version: %q", got)

@@ -99,7 +99,7 @@ func (s *Server) checkSignIn(w http.ResponseWriter, r *http.Request, f *form) (p
 	}
 	account, address := "account "+strings.ToLower(name), "address "+addressOf(r)
 	if wait := s.slow.try(s.now(), map[string]int{account: freeForAccount, address: freeForAddress}); wait > 0 {
-		seconds := int(wait/time.Second) + 1
+		seconds := int((wait + time.Second - 1) / time.Second)
 		w.Header().Set("Retry-After", strconv.Itoa(seconds))
 		f.fault("password", "too many wrong tries: wait %s, then try again", waiting(seconds))
 		return person, kept, http.StatusTooManyRequests, nil

@@ -151,8 +151,12 @@ func TestSecureCookie(t *testing.T) {
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	w := httptest.NewRecorder()
 	s.mux.ServeHTTP(w, r)
-	if got := w.Result().Cookies(); len(got) != 1 || !got[0].Secure || got[0].Name != "__Host-barrelbook-8441" {
+	// a browser takes no __Host- with a domain or another path: RFC 6265bis, 4.1.3.2
+	if got := w.Result().Cookies(); len(got) != 1 || !got[0].Secure || got[0].Name != "__Host-barrelbook-8441" || got[0].Path != "/" || got[0].Domain != "" {
 		t.Errorf("status %d with %+v", w.Code, got)
+	}
+	if w.Header().Get("Strict-Transport-Security") != "" {
+		t.Error("there is HSTS: see DEVELOPERS.md, 3.4.1")
 	}
 }
 
@@ -247,6 +251,10 @@ func TestGivenPasswordEnds(t *testing.T) {
 	check(t, "the newer one", c.signIn("M. Mechanic", "some newer words here"), 200, []string{"Choose your own"}, nil)
 	check(t, "the owner's own, without the old one", post(boss, "/people/1", formOf("what=password", "password=some newer words here")), 422, []string{"your own page"}, nil)
 	check(t, "the owner's own page", get(boss, "/people/1"), 200, []string{`href="/me"`}, []string{`value="password"`})
+	at = at.AddDate(0, 0, store.GivenDays).Add(-time.Hour)
+	check(t, "nearly a week later", c.signIn("M. Mechanic", "some newer words here"), 200, []string{"Choose your own"}, nil)
+	at = at.Add(2 * time.Hour) // the session lasts yet
+	check(t, "a choice when the week is over", c.send("POST", "/sign-in", formOf("what=own", "password=a louder lamp upstairs")), 422, []string{"type once more"}, nil)
 }
 
 // TestIdle: a session ends twelve hours after it was used last.
@@ -311,11 +319,11 @@ func TestSlowed(t *testing.T) {
 		}
 	}
 	w := c.signIn("A. Owner", testPassword)
-	check(t, "too many tries", w, http.StatusTooManyRequests, []string{"too many wrong tries: wait 2 seconds"}, nil)
+	check(t, "too many tries", w, http.StatusTooManyRequests, []string{"too many wrong tries: wait 1 second,"}, nil)
 	if w.Header().Get("Retry-After") == "" {
 		t.Error("it does not say when to try again")
 	}
-	at = at.Add(2 * time.Second)
+	at = at.Add(time.Second)
 	if w := c.signIn("A. Owner", "wrong password"); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("after the wait: status %d", w.Code)
 	}
@@ -337,6 +345,17 @@ func TestSlowed(t *testing.T) {
 	}
 	if w := c.signIn("A. Owner", testPassword); w.Code != http.StatusSeeOther {
 		t.Errorf("another address meanwhile: status %d", w.Code)
+	}
+	for i := range 16 { // who guesses on and on makes nobody wait for longer than five minutes
+		at = at.Add(5 * time.Minute)
+		if w := sprayer.signIn("A. Owner", "wrong password"); w.Code != http.StatusUnprocessableEntity {
+			t.Fatalf("guess %d, five minutes after the last: status %d", i+1, w.Code)
+		}
+	}
+	check(t, "right after a guess", c.signIn("a. owner", testPassword), http.StatusTooManyRequests, []string{"too many wrong tries"}, nil)
+	at = at.Add(5 * time.Minute)
+	if w := c.signIn("A. Owner", testPassword); w.Code != http.StatusSeeOther {
+		t.Errorf("the owner, five minutes after the last guess: status %d", w.Code)
 	}
 }
 

@@ -50,8 +50,8 @@ func TestTrustPage(t *testing.T) {
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
 		check(t, c.method+" "+c.host+c.path, w, c.status, c.says, []string{"PRIVATE KEY", "<script", "R-1"})
-		if w.Header().Get("Set-Cookie") != "" || letsIn(w) {
-			t.Errorf("%s sets a cookie, or lets another site read it: %v", c.path, w.Header())
+		if w.Header().Get("Set-Cookie") != "" || w.Header().Get("Strict-Transport-Security") != "" || letsIn(w) {
+			t.Errorf("%s sets a cookie, promises encryption, or lets another site read it: %v", c.path, w.Header())
 		}
 		if csp := w.Header().Get("Content-Security-Policy"); c.status != 421 && !strings.HasPrefix(csp, "default-src 'none'") {
 			t.Errorf("%s: policy %q", c.path, csp)
