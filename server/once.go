@@ -70,11 +70,8 @@ func (d *delivery) receipt(form string, values map[string]string) store.Receipt 
 // typedBy is who a record says has entered it: what a tablet says, and no proof.
 // What cannot be a name is left out, for a sheet is not lost over it.
 func (d *delivery) typedBy() string {
-	if textFault(d.Person) != "" || utf8.RuneCountInString(d.Person) > mostName {
+	if textFault(d.Person) != "" || utf8.RuneCountInString(d.Person) > store.MostName {
 		return ""
 	}
 	return d.Person
 }
-
-// mostName is far above the longest name of a person.
-const mostName = 200

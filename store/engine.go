@@ -272,7 +272,7 @@ func (n *NewEngine) trim() {
 // rest of the book left aside.
 func (n NewEngine) Check() error {
 	n.trim()
-	bad := append(tooLong(mostName, "serial", n.Serial, "model", n.Model, "aircraft", n.Aircraft), tooLong(mostText, "notes", n.Notes)...)
+	bad := append(tooLong(MostName, "serial", n.Serial, "model", n.Model, "aircraft", n.Aircraft), tooLong(mostText, "notes", n.Notes)...)
 	if n.Serial == "" {
 		bad = append(bad, FieldError{Field: "serial", Message: "give the engine's serial number"})
 	}

@@ -47,7 +47,7 @@ func invalid(field, format string, args ...any) Invalid {
 
 // The most characters of a name or number, and of a text that may run on.
 const (
-	mostName = 60
+	MostName = 60
 	mostText = 2000
 )
 

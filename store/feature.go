@@ -95,7 +95,7 @@ func (b *Book) AddFeature(ctx context.Context, f wear.Feature) (id int64, err er
 
 func addFeature(ctx context.Context, t *tx, f wear.Feature) (int64, error) {
 	f.Name = strings.TrimSpace(f.Name)
-	bad := tooLong(mostName, "name", f.Name, "unit", f.Unit)
+	bad := tooLong(MostName, "name", f.Name, "unit", f.Unit)
 	if f.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the feature a name"})
 	}

@@ -52,7 +52,7 @@ const coarsest wear.Value = 2_540_000
 // figures that the gauge had when they were taken.
 func (b *Book) SaveGauge(ctx context.Context, g Gauge) (id int64, err error) {
 	g.Name = strings.TrimSpace(g.Name)
-	bad := tooLong(mostName, "name", g.Name)
+	bad := tooLong(MostName, "name", g.Name)
 	if g.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the gauge a name or number"})
 	}

@@ -127,7 +127,7 @@ func checkLimit(ctx context.Context, q querier, l LimitRow) error {
 }
 
 func (l LimitRow) check(f *wear.Feature) Invalid {
-	bad := append(tooLong(mostName, "ref", l.Ref, "revision", l.Revision, "page", l.Page), tooLong(mostText, "document", l.Document)...)
+	bad := append(tooLong(MostName, "ref", l.Ref, "revision", l.Revision, "page", l.Page), tooLong(mostText, "document", l.Document)...)
 	add := func(field, message string) { bad = append(bad, FieldError{Field: field, Message: message}) }
 	if f == nil {
 		return invalid("feature", "choose what the limit is for")

@@ -152,7 +152,7 @@ func (p *Part) trim() {
 // rest of the book left aside.
 func (p Part) Check() error {
 	p.trim()
-	bad := append(tooLong(mostName, "serial", p.Serial, "part_number", p.PartNumber), tooLong(mostText, "note", p.Note)...)
+	bad := append(tooLong(MostName, "serial", p.Serial, "part_number", p.PartNumber), tooLong(mostText, "note", p.Note)...)
 	if _, ok := wear.ParseKind(string(p.Kind)); !ok {
 		bad = append(bad, FieldError{Field: "kind", Message: "choose cylinder, piston, ring or pin"})
 	}

@@ -273,7 +273,7 @@ func (t *tx) checkPerson(ctx context.Context, p Person) error {
 	if err != nil {
 		return err
 	}
-	bad := tooLong(mostName, "name", p.Name)
+	bad := tooLong(MostName, "name", p.Name)
 	if p.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the name that work is recorded under"})
 	}
