@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -16,7 +17,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
 	"github.com/google/uuid"
+
+	"barrelbook/store"
 )
 
 // badLine is a way to the laptop on which things go wrong, by a seed.
@@ -359,8 +363,11 @@ func checkBadLine(t *testing.T, l *laptop, clients []*outboxClient) {
 	}
 }
 
-// TestBadLineInBrowser delivers the sheets of a real tablet over such a line.
+// TestBadLineInBrowser delivers 2,000 sheets by the tablet's own script over such
+// a line, the first nine filled in on their pages, the others put into its outbox
+// at once. Each arrives once, in their order.
 func TestBadLineInBrowser(t *testing.T) {
+	const sheets = 2000
 	l := newLaptop(t)
 	x := openTablet(t, l.base, "")
 	x.visit("/waiting")
@@ -370,23 +377,62 @@ func TestBadLineInBrowser(t *testing.T) {
 		x.writes(l, position+1, "150.0", fmt.Sprintf("5.251%d", position))
 		x.until(`location.pathname === "/waiting"`)
 	}
+	forms, cells := make([]string, 9), make([]string, 9)
+	for i := range 9 {
+		forms[i], cells[i] = l.sheetOf(i+1), l.cell(i+1)
+	}
+	outbox := `import("/static/" + document.documentElement.dataset.build + "/outbox.js")`
+	x.until(fmt.Sprintf(outbox+`.then(async (o) => {
+		const forms = %s, cells = %s, like = (await o.records())[0];
+		const db = await new Promise((done) => { indexedDB.open("barrelbook").onsuccess = (e) => done(e.target.result); });
+		const all = db.transaction("outbox", "readwrite");
+		for (let i = 9; i < %d; i++) {
+			const fields = { day: like.fields.day, hours: "150.0", unit: "mm", mode: "full", [cells[i %% 9]]: "133.35" + String(i).padStart(4, "0") };
+			all.objectStore("outbox").add({ ...like, n: like.n + i, uid: o.newUID(), form: forms[i %% 9], fields, labels: {}, sizes: {} });
+		}
+		return new Promise((done, no) => { all.oncomplete = () => done(true); all.onabort = () => no(all.error); });
+	})`, got[[]byte](t)(json.Marshal(forms)), got[[]byte](t)(json.Marshal(cells)), sheets))
 	line := &badLine{path: "/outbox", delay: 100 * time.Millisecond, dice: rand.New(rand.NewPCG(9, 9)), counts: map[string]int{}}
 	l.through(func(next http.Handler) http.Handler { return line.before(next) })
 	l.start()
-	for range 12 {
-		x.visit("/waiting")
-		x.until(`document.querySelector("[data-reach]").innerText !== ""`)
-		if line.asked() > 8 {
-			break
+	for waiting := sheets; waiting > 0; {
+		x.visit("/engines") // which delivers too, and is left while it does
+		waiting = got[int](t)(chromedp.Run(x.ctx, chromedp.Evaluate[int](outbox+`.then(async (o) => {
+			await o.flush();
+			return (await o.records()).filter((r) => r.state === "waiting").length;
+		})`, chromedp.EvalAwaitPromise)))
+	}
+	x.until(outbox + `.then((o) => o.records()).then((all) => all.length === 0)`) // none was refused
+	l.through(nil)
+	type sheet struct {
+		id   int64
+		text string
+	}
+	var arrived []sheet
+	for _, part := range l.barrels {
+		for _, r := range got[[]store.Reading](t)(l.book.ReadingsOf(t.Context(), part)) {
+			if r.Sheet.Hours == 15_000 { // those of the book before have 100 h
+				arrived = append(arrived, sheet{r.Sheet.ID, r.Typed})
+			}
 		}
 	}
-	l.through(nil)
-	x.visit("/waiting")
-	x.delivered()
-	for position := range 9 {
-		wantSheets(t, l, position+1, fmt.Sprintf("5.251%d", position))
+	slices.SortFunc(arrived, func(a, b sheet) int { return cmp.Compare(a.id, b.id) })
+	if len(arrived) != sheets {
+		t.Errorf("%d readings arrived, want %d", len(arrived), sheets)
 	}
-	t.Logf("requests: %v", line.counts)
+	for i, s := range arrived {
+		want := fmt.Sprintf("5.251%d", i)
+		if i >= 9 {
+			want = fmt.Sprintf("133.35%04d", i)
+		}
+		if s.text != want {
+			t.Fatalf("sheet %d in order of arrival has %s, want %s", i+1, s.text, want)
+		}
+	}
+	t.Logf("%d sheets delivered by the tablet's own script; requests: %v", len(arrived), line.counts)
+	if line.asked() < sheets/20 {
+		t.Error("too few requests: the test tells nothing")
+	}
 }
 
 // before stands in front of a handler instead of between two servers.
