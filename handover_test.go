@@ -339,6 +339,7 @@ func TestCorrectedByAnother(t *testing.T) {
 	l.stop()
 	x.do(chromedp.Click(chromedp.CSS("#outbox-list .actions a")))
 	x.shows("Shown from this device's memory")
+	x.until(`document.querySelector("[aria-invalid=true]")?.value === "5.25l1"`) // what waits is in the form
 	x.empty(l.cell(1))
 	x.fill(l.cell(1), "5.2511")
 	x.do(chromedp.Click(chromedp.CSS("[data-save]")))
