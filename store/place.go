@@ -84,10 +84,10 @@ func checkFree(p Part, e Engine, at Place, day wear.Day, hours wear.Hours, mine,
 }
 
 // blocks reports whether the stay is in the way of an installation on a day,
-// at the engine's hours. What came off the same day, at the same hours or
-// before, is out of the way.
+// at the engine's hours. What came off the same day is out of the way, off the
+// same engine at the same hours or before.
 func (s Stay) blocks(engine int64, day wear.Day, hours wear.Hours) bool {
-	return s.Open() || s.To > day || s.To == day && (s.Stay.Engine != engine || s.ToHours > hours)
+	return s.Open() || s.To > day || s.To == day && s.Stay.Engine == engine && s.ToHours > hours
 }
 
 func until(s Stay) string {

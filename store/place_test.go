@@ -76,6 +76,13 @@ func TestPartInOnePlace(t *testing.T) {
 	if p := must[Part](t)(b.Part(ctx, part)); p.Status != "on engine" {
 		t.Errorf("status %q", p.Status)
 	}
+	// what came off one engine goes onto another on the same day, and not a day before
+	third := addRadial(t, b, "R-3")
+	moved := addFitted(t, b, Part{Kind: wear.Pin, Serial: "N-9"}, Place{Engine: third.ID, Position: 1})
+	ok(t, b.Remove(ctx, moved, "2024-05-02", 10_000, "to another engine", false))
+	fourth := addRadial(t, b, "R-4")
+	refusal(t, b.Install(ctx, moved, Place{Engine: fourth.ID, Position: 2}, "2024-05-01", 0), "part", "R-3", "until 2024-05-02")
+	ok(t, b.Install(ctx, moved, Place{Engine: fourth.ID, Position: 2}, "2024-05-02", 0))
 }
 
 func TestPlacesThatCannotBe(t *testing.T) {
