@@ -84,7 +84,7 @@ func (b *filled) badForms(t *testing.T) []badForm {
 		{"a sheet before the last", sheet, formOf("uid=u5", "day=2025-02-01", "hours=599.5", "unit=in", "mode=full", bore+"0-0=5.2512"), []string{"hours"}, []string{"backwards", "/correct"}},
 		{"a correction of nothing", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=", "reason=", "who=A. Typed"), []string{"value", "reason"}, nil},
 		{"a correction that says the same", fmt.Sprintf("/readings/%d/correct", b.reading), formOf("what=correct", "value=5.2510", "reason=typed reason"), []string{"value"}, []string{"already"}},
-		{"a person of nothing", "/people", formOf("name=", "until=soon", "engines=R-1, R-99", "password=short"), []string{"name", "owner", "until", "engines", "password"}, []string{"no engine R-99", "at least 12 characters"}},
+		{"a person of nothing", "/people", formOf("name=", "until=soon", "engines=R-1\r\nR-99", "password=short"), []string{"name", "owner", "until", "engines", "password"}, []string{"no engine R-99", "at least 12 characters"}},
 		{"a person who is there", "/people", formOf("name=a. OWNER", "mechanic=yes", "password=quiet lamp under stairs"), []string{"name"}, []string{"already somebody called A. Owner"}},
 		{"a mechanic of one engine", "/people", formOf("name=T. Typed", "mechanic=yes", "inspector=yes", "engines=R-1", "password=quiet lamp under stairs"), []string{"engines"}, []string{"only who is an inspector"}},
 		{"the last owner", "/people/1", formOf("what=change", "name=A. Owner", "mechanic=yes", "active=yes"), []string{"owner"}, []string{"must stay an owner"}},

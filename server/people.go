@@ -2,6 +2,7 @@ package server
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -47,9 +48,11 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request) error {
 		if !x.MayIn(s.book.Today()) {
 			row.Out = "may not sign in"
 		}
-		if row.Engines, err = s.engineNames(r, x); err != nil {
+		names, err := s.engineNames(r.Context(), x)
+		if err != nil {
 			return err
 		}
+		row.Engines = strings.Join(names, ", ")
 		p.Rows = append(p.Rows, row)
 	}
 	return s.draw(w, r, f.status(), views.PeoplePage(p))
@@ -73,35 +76,72 @@ func (s *Server) readPerson(r *http.Request, f *form, p store.Person) (store.Per
 		p.Until = f.day("until")
 	}
 	p.Engines = []int64{}
-	for _, serial := range items(f.text("engines")) {
-		es, err := s.book.EnginesBySerial(r.Context(), serial)
+	for name := range strings.Lines(f.text("engines")) {
+		if name = strings.TrimSpace(name); name == "" {
+			continue
+		}
+		id, fault, err := s.engineNamed(r.Context(), name)
 		if err != nil {
 			return p, err
 		}
-		if len(es) == 0 {
-			f.fault("engines", "there is no engine %s", serial)
-		}
-		for _, e := range es {
-			p.Engines = append(p.Engines, e.ID)
+		if fault != "" {
+			f.fault("engines", "%s", fault)
+		} else if !slices.Contains(p.Engines, id) {
+			p.Engines = append(p.Engines, id)
 		}
 	}
 	p.Limited = len(p.Engines) > 0
 	return p, nil
 }
 
-// engineNames lists the serials of the engines that a person is limited to.
-func (s *Server) engineNames(r *http.Request, p store.Person) (string, error) {
+// engineNamed finds the engine that engineNames calls so, or says why there is
+// none.
+func (s *Server) engineNamed(ctx context.Context, name string) (id int64, fault string, err error) {
+	serial, model, _ := strings.Cut(name, ofModel)
+	es, err := s.book.EnginesBySerial(ctx, name)
+	if err == nil && len(es) == 0 && model != "" {
+		es, err = s.book.EnginesBySerial(ctx, serial)
+		es = slices.DeleteFunc(es, func(e store.Engine) bool { return !strings.EqualFold(e.Model.Name, strings.TrimSpace(model)) })
+	}
+	switch {
+	case err != nil:
+		return 0, "", err
+	case len(es) == 0:
+		return 0, "there is no engine " + name, nil
+	case len(es) == 1:
+		return es[0].ID, "", nil
+	}
+	var which []string
+	for _, e := range es {
+		which = append(which, e.Serial+ofModel+e.Model.Name)
+	}
+	return 0, "there is more than one engine " + name + ": say which, " + strings.Join(which, " or "), nil
+}
+
+// ofModel stands between serial and model of an engine where others have the
+// same serial.
+const ofModel = " of model "
+
+// engineNames are the engines that a person is limited to: serials, with their
+// models where engines of other models have the same.
+func (s *Server) engineNames(ctx context.Context, p store.Person) ([]string, error) {
 	var names []string
 	for _, id := range p.Engines {
-		e, err := s.book.Engine(r.Context(), id)
+		e, err := s.book.Engine(ctx, id)
 		if err != nil {
-			return "", err
+			return nil, err
 		}
-		if !slices.Contains(names, e.Serial) {
-			names = append(names, e.Serial)
+		same, err := s.book.EnginesBySerial(ctx, e.Serial)
+		if err != nil {
+			return nil, err
 		}
+		name := e.Serial
+		if len(same) > 1 {
+			name += ofModel + e.Model.Name
+		}
+		names = append(names, name)
 	}
-	return strings.Join(names, ", "), nil
+	return names, nil
 }
 
 // personPage changes what somebody may do, gives them a new password or signs
@@ -115,7 +155,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f, err := s.personForm(r, x)
+	f, err := s.personForm(r.Context(), x)
 	if err != nil {
 		return err
 	}
@@ -127,7 +167,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		if f.ok() {
+		if said != "" {
 			return s.redirect(w, r, href("/people/", n), said)
 		}
 	}
@@ -141,9 +181,11 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 		if !e.Active {
 			row.Out = "may not sign in"
 		}
-		if row.Engines, err = s.engineNames(r, e.Person); err != nil {
+		names, err := s.engineNames(r.Context(), e.Person)
+		if err != nil {
 			return err
 		}
+		row.Engines = strings.Join(names, ", ")
 		p.Entries = append(p.Entries, row)
 	}
 	return s.draw(w, r, f.status(), views.PersonPage(p))
@@ -156,9 +198,14 @@ func (s *Server) givenWords() string {
 }
 
 // personForm is the form with what counts of a person.
-func (s *Server) personForm(r *http.Request, x store.Person) (*form, error) {
-	engines, err := s.engineNames(r, x)
-	v := map[string]string{"name": x.Name, "until": string(x.Until), "engines": engines}
+func (s *Server) personForm(ctx context.Context, x store.Person) (*form, error) {
+	values, err := s.personValues(ctx, x)
+	return changingForm(values), err
+}
+
+func (s *Server) personValues(ctx context.Context, x store.Person) (map[string]string, error) {
+	engines, err := s.engineNames(ctx, x)
+	v := map[string]string{"name": x.Name, "until": string(x.Until), "engines": strings.Join(engines, "\n")}
 	for _, role := range []store.Roles{store.Owner, store.Mechanic, store.Inspector} {
 		if x.Roles.Has(role) {
 			v[role.String()] = "yes"
@@ -167,11 +214,11 @@ func (s *Server) personForm(r *http.Request, x store.Person) (*form, error) {
 	if x.Active {
 		v["active"] = "yes"
 	}
-	return blankForm(v), err
+	return v, err
 }
 
 // changePerson does what the form on a person's page asks for, and says what
-// was done.
+// was done; "" where it was refused.
 func (s *Server) changePerson(r *http.Request, f *form, x store.Person) (string, error) {
 	switch f.text("what") {
 	case views.PersonPassword:
@@ -182,7 +229,7 @@ func (s *Server) changePerson(r *http.Request, f *form, x store.Person) (string,
 		if s.newPassword(f, x.Name, set.Shop); x.ID == visitorOf(r.Context()).person.ID {
 			f.fault("password", "your own is changed on your own page, where the present one is asked for")
 		}
-		again, err := s.personForm(r, x) // the other form on the page
+		again, err := s.personForm(r.Context(), x) // the other form on the page
 		if err != nil {
 			return "", err
 		}
@@ -200,10 +247,17 @@ func (s *Server) changePerson(r *http.Request, f *form, x store.Person) (string,
 	if err != nil || !f.ok() {
 		return "", err
 	}
-	if err := f.refused(s.book.SavePerson(r.Context(), n), personFields); err != nil || !f.ok() {
-		return "", err
+	err = s.book.SavePerson(f.knowing(r.Context(), func(ctx context.Context) (map[string]string, error) {
+		now, err := s.book.Person(ctx, n.ID)
+		if err != nil {
+			return nil, err
+		}
+		return s.personValues(ctx, now)
+	}), n)
+	if err == nil {
+		return "The entry of " + n.Name + " was saved.", nil
 	}
-	return "The entry of " + n.Name + " was saved.", nil
+	return "", f.refused(err, personFields)
 }
 
 // me shows who is signed in, changes their password and signs them out
@@ -233,7 +287,7 @@ func (s *Server) me(w http.ResponseWriter, r *http.Request) error {
 			return s.redirect(w, r, "/me", "Your new password counts from now on. Everywhere else you were signed out.")
 		}
 	}
-	engines, err := s.engineNames(r, x)
+	engines, err := s.engineNames(r.Context(), x)
 	if err != nil {
 		return err
 	}
@@ -241,8 +295,8 @@ func (s *Server) me(w http.ResponseWriter, r *http.Request) error {
 	if x.Until != "" {
 		p.Facts = append(p.Facts, views.Fact{Label: "Until", Value: string(x.Until)})
 	}
-	if engines != "" {
-		p.Facts = append(p.Facts, views.Fact{Label: "Engines", Value: engines})
+	if len(engines) > 0 {
+		p.Facts = append(p.Facts, views.Fact{Label: "Engines", Value: strings.Join(engines, ", ")})
 	}
 	return s.draw(w, r, f.status(), views.MePage(p))
 }

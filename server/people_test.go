@@ -2,7 +2,10 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net/http"
+	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -122,6 +125,42 @@ func TestPasswordAsTyped(t *testing.T) {
 		check(t, other, s.client().signIn("A. Owner", other), 422, nil, nil)
 	}
 	check(t, "as it was typed", s.client().signIn("A. Owner", typed), 303, nil, nil)
+}
+
+// TestEnginesOfOneSerial: of two engines with one serial a person is limited to
+// the one that is named, and stays so when something else is changed; a serial
+// with a comma in it can be named too.
+func TestEnginesOfOneSerial(t *testing.T) {
+	b := fill(t)
+	h, _ := serving(t, b.Book)
+	ctx := context.Background()
+	add := func(serial, model string) int64 {
+		return must[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: serial, Model: model, Arrangement: "radial", Cylinders: 9, Day: "2024-01-01"}))
+	}
+	comma := add("AB,12", "Invented 7")
+	guest := addPerson(t, b.Book, store.Person{Name: "J. Guest", Roles: store.Inspector, Limited: true, Engines: []int64{b.engine.ID, comma}})
+	path := fmt.Sprintf("/people/%d", guest)
+	twin := add("R-1", "Invented 7")
+	has := func(want ...int64) {
+		t.Helper()
+		if p := must[store.Person](t)(b.Person(ctx, guest)); !p.Limited || !slices.Equal(p.Engines, want) {
+			t.Errorf("limited %v to %v, want %v", p.Limited, p.Engines, want)
+		}
+	}
+	late := standing(t, get(h, path), path)
+	late.Set("until", "2099-01-01")
+	check(t, "another last day", post(h, path, late), 303, nil, nil)
+	has(b.engine.ID, comma)
+	change := func(engines string) *httptest.ResponseRecorder {
+		values := standing(t, get(h, path), path)
+		values.Set("engines", engines)
+		return post(h, path, values)
+	}
+	check(t, "one of two", change("R-1"), 422, []string{"more than one engine R-1", "R-1 of model Invented 9", "R-1 of model Invented 7"}, nil)
+	check(t, "of a model without it", change("R-1 of model Nobody"), 422, []string{"no engine R-1 of model Nobody"}, nil)
+	has(b.engine.ID, comma)
+	check(t, "the other", change("R-1 of model invented 7\r\nAB,12"), 303, nil, nil)
+	has(twin, comma)
 }
 
 // TestWhoIsFilledIn: forms begin with the name of who is signed in; another

@@ -75,4 +75,4 @@ type Me struct {
 }
 
 // personLabels are the fields of a person by name.
-var personLabels = map[string]string{"name": "Name", "owner": "May do", "until": "Last day", "engines": "Only these engines", "password": "Password"}
+var personLabels = map[string]string{"name": "Name", "owner": "May do: owner", "mechanic": "May do: mechanic", "inspector": "May do: inspector", "active": "May sign in", "until": "Last day", "engines": "Only these engines", "password": "Password"}
