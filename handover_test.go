@@ -354,3 +354,28 @@ func TestCorrectedByAnother(t *testing.T) {
 	x.until(`location.pathname.startsWith("/sheets/")`)
 	x.shows("5.2511", "B. Fitter")
 }
+
+// TestNarrowedRight: what somebody may read no more is not shown from a tablet's
+// memory either, once it has had contact with the laptop.
+func TestNarrowedRight(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	other := got[int64](t)(l.book.AddEngine(t.Context(), store.NewEngine{Serial: "R9-78", Model: "Corvane 9", Arrangement: "radial", Cylinders: 9, Day: "2024-01-01"}))
+	guest := store.Person{Name: "C. Visitor", Roles: store.Inspector, Limited: true, Engines: []int64{l.engine.ID, other}, Active: true}
+	guest.ID = got[int64](t)(l.book.AddPerson(t.Context(), guest, store.Password{Hash: server.HashPassword(ownersWords)}))
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsInAs("C. Visitor")
+	taken, left := fmt.Sprintf("/engines/%d", other), fmt.Sprintf("/engines/%d", l.engine.ID)
+	x.ready(taken, left)
+	guest.Engines = []int64{l.engine.ID}
+	must(t, l.book.SavePerson(t.Context(), guest))
+	x.visit("/")
+	x.until(`caches.match(` + quoted(taken) + `, {ignoreVary: true}).then((kept) => kept === undefined)`)
+	x.ready("/waiting", left)
+	l.stop()
+	x.visit(taken)
+	x.shows("was never opened on this device")
+	x.visit(left)
+	x.shows("Shown from this device's memory")
+}

@@ -27,6 +27,7 @@ type offlineList struct {
 	Build string   `json:"build"`
 	Book  string   `json:"book"`
 	Whose string   `json:"whose"` // whom the pages are for
+	May   string   `json:"may"`   // tells what they may read from what they might before
 	Files []string `json:"files"`
 	Pages []string `json:"pages"`
 }
@@ -37,7 +38,7 @@ func (s *Server) offline(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	l := offlineList{Build: static.Build(), Book: set.Book, Whose: whose(visitorOf(r.Context()).person), Files: static.Addresses()}
+	l := offlineList{Build: static.Build(), Book: set.Book, Whose: whose(visitorOf(r.Context()).person), May: may(visitorOf(r.Context()).person), Files: static.Addresses()}
 	if l.Pages, err = s.offlinePages(r); err != nil {
 		return err
 	}
@@ -157,6 +158,10 @@ const keeperHeader = "Barrelbook-Keeper"
 const nobodyHeader = "Barrelbook-Nobody"
 
 func keeper(r *http.Request) bool { return r.Header.Get(keeperHeader) != "" }
+
+// may tells what a person may read from what they might before: a tablet drops
+// what it kept when that changes.
+func may(p store.Person) string { return fmt.Sprint(p.Roles, p.Limited, p.Engines) }
 
 // whose tells a person from others on a tablet.
 func whose(p store.Person) string { return strconv.FormatInt(p.ID, 10) }

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -58,7 +59,31 @@ func (d *delivery) UnmarshalJSON(text []byte) error {
 // outboxMessage is what a tablet sends: records in their order.
 type outboxMessage struct {
 	Sent    string     `json:"sent"` // by the tablet's clock
-	Records []delivery `json:"records"`
+	Records deliveries `json:"records"`
+}
+
+type deliveries []delivery
+
+// errTooMany ends the reading of a message before it fills the memory.
+var errTooMany = fmt.Errorf("more than %d sheets at once", mostRecords)
+
+// UnmarshalJSON reads at most mostRecords; errTooMany where there are more.
+func (ds *deliveries) UnmarshalJSON(text []byte) error {
+	in := json.NewDecoder(bytes.NewReader(text))
+	if open, err := in.Token(); err != nil || open != json.Delim('[') {
+		return err // no list has no records
+	}
+	for in.More() {
+		if len(*ds) == mostRecords {
+			return errTooMany
+		}
+		var d delivery
+		if err := in.Decode(&d); err != nil {
+			return err
+		}
+		*ds = append(*ds, d)
+	}
+	return nil
 }
 
 // outboxAnswer says what became of each record, in their order. Records that
@@ -97,10 +122,10 @@ func (s *Server) outbox(w http.ResponseWriter, r *http.Request) error {
 		if errors.As(err, &large) {
 			return s.answerJSON(w, http.StatusRequestEntityTooLarge, outboxAnswer{Stopped: "what was sent is larger than the program takes"})
 		}
+		if errors.Is(err, errTooMany) {
+			return s.answerJSON(w, http.StatusRequestEntityTooLarge, outboxAnswer{Stopped: err.Error()})
+		}
 		return s.answerJSON(w, http.StatusBadRequest, outboxAnswer{Stopped: "what was sent did not come whole"})
-	}
-	if len(m.Records) > mostRecords {
-		return s.answerJSON(w, http.StatusRequestEntityTooLarge, outboxAnswer{Stopped: fmt.Sprintf("more than %d sheets at once", mostRecords)})
 	}
 	a := outboxAnswer{Time: s.book.Now(), Skew: skew(m.Sent, s.book.Now()), Build: static.Build(), Answers: []recordAnswer{}}
 	if err := s.deliverAll(r, m.Records, &a); err != nil {

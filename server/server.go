@@ -90,7 +90,7 @@ func (s *Server) saved() {
 // photographs.
 const (
 	largestForm   = 1 << 20
-	largestUpload = 64 << 20 // some 600,000 rows
+	largestUpload = 32 << 20 // some 300,000 rows
 )
 
 // Handler is the server with all its routes, for this machine.

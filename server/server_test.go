@@ -334,7 +334,7 @@ func TestBodyLimits(t *testing.T) {
 		most       int64
 	}{
 		{"/engines", form, 1 << 20}, {"/engines", upload, 1 << 20}, {"/outbox", "application/json", 1 << 20}, {"/sign-in", form, 2 << 20}, {"/sign-in", upload, 2 << 20},
-		{"/parts/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", form, 1 << 20}, {"/import", upload, 64 << 20}, {"/import", form, 1 << 20}, {"/import", "", 1 << 20},
+		{"/parts/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", upload, 200 << 20}, {"/jobs/1/bench/1/photos", form, 1 << 20}, {"/import", upload, 32 << 20}, {"/import", form, 1 << 20}, {"/import", "", 1 << 20},
 	} {
 		for size, whole := range map[int64]bool{c.most: true, c.most + 1: false} {
 			r := httptest.NewRequest(http.MethodPost, c.path, io.LimitReader(nulls{}, size))

@@ -13,7 +13,8 @@ const refresh = 5 * 60 * 1000; // ms between the rounds that keep pages fresh
 const mostPages = 1000; // well above what the laptop lists
 const mark = "/.fresh"; // holds the time of the last round
 const nobodys = "/.waiting"; // the page Waiting as it is for nobody
-const owner = "/.whose"; // says whom the pages of a cache are for
+const owner = "/.whose"; // says whom the pages of a cache are for, and what they may read
+const gone = [403, 404, 410]; // answers after which a page is not shown from memory any more
 let name, build, forms;
 let era = 0; // of who is signed in: what was asked for in an earlier one is not kept
 
@@ -74,16 +75,17 @@ async function getList() {
   }
   const list = await response.json();
   if (era !== began) throw new Error("another person meanwhile");
-  await keptFor(list.whose);
+  await keptFor(list.whose, list.may);
   return list;
 }
 
-// keptFor drops the pages that were kept for somebody else.
-async function keptFor(id) {
-  const cache = await caches.open(name), was = await cache.match(owner);
-  if (was && await was.text() !== id) await forget(id);
+// keptFor drops the pages that were kept for somebody else, or for the same
+// person while they might read others.
+async function keptFor(id, may) {
+  const cache = await caches.open(name), was = await cache.match(owner), now = id + " " + may;
+  if (was && await was.text() !== now) await forget(id);
   else if (await whose() !== id) await isWith(id);
-  await cache.put(owner, new Response(id));
+  await cache.put(owner, new Response(now));
 }
 
 async function told(message) {
@@ -151,9 +153,11 @@ function pageOf(address) {
 
 function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathname.startsWith("/."); }
 
-// keep keeps a whole page, without what it had to say once. A page of another
+// keep keeps a whole page, without what it had to say once, and drops one that is
+// no more, or not for who asks. A page of another
 // build needs other files, and is for the next worker to keep.
 async function keep(address, response, began) {
+  if (gone.includes(response.status) && era === began) await (await caches.open(name)).delete(address);
   if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) {
     await response.text(); // an answer that is left unread holds up the next
     return;

@@ -155,7 +155,7 @@ func ImportPage(p Import) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = FormField(Field{Name: "files", Label: "CSV files", Type: "file", Multiple: true, Accept: ".csv,text/csv", Required: true, Hint: "One or several. What kind each is shows from its first line. Together at most 64 MB; longer ones by the command barrelbook import."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = FormField(Field{Name: "files", Label: "CSV files", Type: "file", Multiple: true, Accept: ".csv,text/csv", Required: true, Hint: "One or several. What kind each is shows from its first line. Together at most 32 MB; longer ones by the command barrelbook import."}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
