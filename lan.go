@@ -90,7 +90,22 @@ func listenLAN(addr, host string, port int, log *slog.Logger) (tablets, trust *s
 	if trust, err = listen(net.JoinHostPort(host, strconv.Itoa(port)), log); err != nil {
 		return nil, nil, errors.Join(err, tablets.listener.Close())
 	}
+	tablets.listener, trust.listener = onPrivate{tablets.listener}, onPrivate{trust.listener}
 	return tablets, trust, nil
+}
+
+// onPrivate lets in only who comes by a private address of this computer: it
+// may have another card too, which the whole world can reach.
+type onPrivate struct{ net.Listener }
+
+func (l onPrivate) Accept() (net.Conn, error) {
+	for {
+		c, err := l.Listener.Accept()
+		if err != nil || server.Private(c.LocalAddr()) {
+			return c, err
+		}
+		c.Close() // nothing was said yet
+	}
 }
 
 // watchLAN watches the network until ctx ends, and says where tablets find the

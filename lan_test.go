@@ -17,6 +17,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -300,5 +301,54 @@ func TestLANBrowser(t *testing.T) {
 	r.stop()
 	if err := <-r.ended; err != nil {
 		t.Error(err)
+	}
+}
+
+// from is a connection that came in by an address of this computer.
+type from struct {
+	net.Conn
+	local  net.Addr
+	closed bool
+}
+
+func (c *from) LocalAddr() net.Addr { return c.local }
+func (c *from) Close() error        { c.closed = true; return nil }
+
+type coming struct {
+	net.Listener
+	conns []*from
+}
+
+func (l *coming) Accept() (net.Conn, error) {
+	if len(l.conns) == 0 {
+		return nil, net.ErrClosed
+	}
+	c := l.conns[0]
+	l.conns = l.conns[1:]
+	return c, nil
+}
+
+// TestPrivateCardsOnly: who comes by an address that is not private is not
+// answered, whatever host they name. Sources of the ranges: RFC 1918, RFC 4193;
+// public ones are those for documentation, RFC 5737 and RFC 3849.
+func TestPrivateCardsOnly(t *testing.T) {
+	at := func(address string) *from {
+		return &from{local: net.TCPAddrFromAddrPort(netip.AddrPortFrom(netip.MustParseAddr(address), 8443))}
+	}
+	shut := []*from{at("192.0.2.2"), at("2001:db8::2"), at("::ffff:198.51.100.7"), {local: &net.UnixAddr{Name: "x", Net: "unix"}}}
+	let := []*from{at("192.168.1.7"), at("fd00::2"), at("127.0.0.1"), at("::ffff:10.0.0.3")}
+	l := onPrivate{&coming{conns: append(slices.Clone(shut), let...)}}
+	for _, want := range let {
+		if c, err := l.Accept(); err != nil || c != net.Conn(want) || want.closed {
+			t.Errorf("at %v: %v, %v", want.local, c, err)
+		}
+	}
+	if _, err := l.Accept(); !errors.Is(err, net.ErrClosed) {
+		t.Errorf("after the last: %v", err)
+	}
+	for _, c := range shut {
+		if !c.closed {
+			t.Errorf("who comes by %v is let in", c.local)
+		}
 	}
 }

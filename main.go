@@ -14,6 +14,8 @@ import (
 	"runtime/debug"
 	"strings"
 	"syscall"
+
+	"barrelbook/store"
 )
 
 // command is a subcommand of the program.
@@ -64,7 +66,7 @@ func run(ctx context.Context, args []string, out io.Writer) error {
 	}
 	for _, c := range commands {
 		if c.name == args[0] {
-			return c.run(ctx, args[1:], out)
+			return c.run(store.As(ctx, store.Actor{Device: "a command on this computer"}), args[1:], out)
 		}
 	}
 	switch args[0] {

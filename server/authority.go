@@ -67,6 +67,13 @@ func private(a netip.Addr) bool {
 	return false
 }
 
+// Private reports whether an end of a connection is an address that the LAN
+// listener may be known by.
+func Private(end net.Addr) bool {
+	tcp, isTCP := end.(*net.TCPAddr)
+	return isTCP && private(tcp.AddrPort().Addr())
+}
+
 // newAuthority makes an authority with a key of its own.
 func newAuthority(host string, now time.Time) (*Authority, error) {
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)

@@ -44,15 +44,16 @@ var (
 	ErrNewer   = errors.New("the book was written by a newer version of this program")
 	ErrDamaged = errors.New("the book is damaged")
 	ErrNoBook  = errors.New("there is no book")
+	ErrNotBook = errors.New("that is no book")
 )
 
 // Open opens the book at path for reading and writing, making and migrating
 // it as needed. Errors: ErrInUse (with what the other program wrote into the
-// lock file), ErrNewer, ErrDamaged, and those of the file system.
+// lock file), ErrNewer, ErrDamaged, ErrNotBook, and those of the file system.
 func Open(ctx context.Context, path string) (*Book, error) {
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, fmt.Errorf("find book: %w", err)
+	abs, err := bookFile(path)
+	if err != nil && !errors.Is(err, ErrNoBook) {
+		return nil, err
 	}
 	lock := flock.New(abs + ".lock")
 	got, err := lock.TryLock()
@@ -93,14 +94,12 @@ func OpenTemporary(ctx context.Context) (*Book, error) {
 }
 
 // OpenReadOnly opens an existing book for reading only, also while another
-// program has it open. Errors: ErrNoBook, ErrNewer, ErrDamaged.
+// program has it open. Errors: ErrNoBook, ErrNewer, ErrDamaged, ErrNotBook, and
+// those of the file system.
 func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
-	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%w at %s", ErrNoBook, path)
-	}
-	abs, err := filepath.Abs(path)
+	abs, err := bookFile(path)
 	if err != nil {
-		return nil, fmt.Errorf("find book: %w", err)
+		return nil, err
 	}
 	b := &Book{path: abs, now: time.Now}
 	if b.read, err = openPool(abs); err != nil {
@@ -109,7 +108,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Book, error) {
 	version, newest, err := versions(ctx, b.read.DB)
 	switch {
 	case err != nil:
-		return nil, errors.Join(damaged(ctx, abs, fmt.Errorf("%w: %w", ErrDamaged, err)), b.Close())
+		return nil, errors.Join(damaged(ctx, abs, unread(err)), b.Close())
 	case version > newest:
 		return nil, errors.Join(ErrNewer, b.Close())
 	case version < newest:
@@ -178,10 +177,42 @@ func (b *Book) needsReading() bool {
 	return err == nil && log.Size() > 0
 }
 
+// bookFile is where a book lies. It must be a file, or nothing yet, which is
+// ErrNoBook.
+func bookFile(path string) (abs string, err error) {
+	if abs, err = filepath.Abs(path); err != nil {
+		return "", fmt.Errorf("find book: %w", err)
+	}
+	at, err := os.Stat(abs)
+	switch {
+	case path == "":
+		return "", fmt.Errorf("%w: its name is empty", ErrNotBook)
+	case errors.Is(err, fs.ErrNotExist):
+		return abs, fmt.Errorf("%w at %s", ErrNoBook, path)
+	case err != nil:
+		return "", fmt.Errorf("find book: %w", err)
+	case !at.Mode().IsRegular():
+		return "", fmt.Errorf("%w: %s", ErrNotBook, path)
+	}
+	return abs, nil
+}
+
+// unread keeps a book that is damaged, and a file that is none, apart from one
+// that cannot be read just now, such as for want of a right to.
+func unread(err error) error {
+	switch {
+	case isDamage(err):
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	case isNoTable(err):
+		return fmt.Errorf("%w: %w", ErrNotBook, err)
+	}
+	return fmt.Errorf("read book: %w", err)
+}
+
 func checkPages(ctx context.Context, db *sql.DB) error {
 	var check string
 	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&check); err != nil {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
+		return unread(err)
 	}
 	if check != "ok" {
 		return fmt.Errorf("%w: %s", ErrDamaged, check)
@@ -197,11 +228,8 @@ func migrate(ctx context.Context, db *sql.DB) error {
 		return fmt.Errorf("read migrations: %w", err)
 	}
 	version, newest, err := provider.GetVersions(ctx)
-	if isDamage(err) {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
 	if err != nil {
-		return fmt.Errorf("read book version: %w", err)
+		return unread(err)
 	}
 	if version > newest {
 		return fmt.Errorf("%w (version %d, this program knows %d)", ErrNewer, version, newest)

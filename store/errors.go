@@ -97,3 +97,10 @@ func isDamage(err error) bool {
 	var e *sqlite.Error
 	return errors.As(err, &e) && (e.Code()&0xff == 11 || e.Code()&0xff == 26)
 }
+
+// isNoTable reports SQLite's general error (SQLITE_ERROR, 1), which is what a
+// file without the program's tables meets a query with.
+func isNoTable(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code() == 1
+}

@@ -3,8 +3,10 @@ package store
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -201,5 +203,31 @@ func TestWritersTakeTurns(t *testing.T) {
 	}
 	if _, total, err := b.Parts(ctx, PartFilter{Limit: 1}); err != nil || total != len(errs) {
 		t.Errorf("%d parts, %v; want %d", total, err, len(errs))
+	}
+}
+
+// TestNotABook: what is no file, or a file of something else, is not called
+// damaged, and nothing is left beside it.
+func TestNotABook(t *testing.T) {
+	ctx := context.Background()
+	folder := t.TempDir()
+	other := filepath.Join(folder, "other.db")
+	db := must[*sql.DB](t)(sql.Open("sqlite", other))
+	must[sql.Result](t)(db.Exec("CREATE TABLE x (a)"))
+	ok(t, db.Close())
+	for _, path := range []string{"", folder, os.DevNull} {
+		_, err := Open(ctx, path)
+		_, err2 := OpenReadOnly(ctx, path)
+		for _, err := range []error{err, err2} {
+			if !errors.Is(err, ErrNotBook) || errors.Is(err, ErrDamaged) {
+				t.Errorf("%q: %v", path, err)
+			}
+		}
+		if _, err := os.Stat(path + ".lock"); path != "" && !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("a lock was left beside %q: %v", path, err)
+		}
+	}
+	if _, err := OpenReadOnly(ctx, other); !errors.Is(err, ErrNotBook) {
+		t.Errorf("a file of another program: %v", err)
 	}
 }
