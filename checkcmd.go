@@ -36,8 +36,9 @@ func sayChecked(out io.Writer, path string, r store.CheckReport, head string) {
 	fmt.Fprintln(out, "  the file: every page, index and reference is sound, and the rules that refuse changes are there")
 	fmt.Fprintf(out, "  the audit: %d rows, each follows the one before\n", r.Head.Rows)
 	fmt.Fprintf(out, "  the records: %d in %d tables, none missing, none changed past the program\n", r.Records, r.Tables)
+	fmt.Fprintln(out, "  not looked at: summaries, verdicts and findings, which the program makes from the readings")
 	if r.Printed != "" {
-		fmt.Fprintf(out, "  the hash %s: %s\n", head, r.Printed)
+		fmt.Fprintf(out, "  the hash %s: %s; rows after it could be anybody's who may write the file\n", head, r.Printed)
 	}
 	for _, b := range r.Backups {
 		fmt.Fprintf(out, "  the backup %s: its last row of the audit is in this book\n", b)

@@ -59,6 +59,7 @@ func startLAN(ctx context.Context, book *store.Book, answers *server.Server, add
 	if err != nil {
 		return nil, nil, err
 	}
+	tablets.listener, trust.listener = onPrivate{tablets.listener, lan.Arrived}, onPrivate{trust.listener, lan.Arrived}
 	lan.Listening(tablets.port(), trust.port())
 	answers.OnLAN(lan)
 	tablets.web.Handler, tablets.web.TLSConfig = answers.HandlerFor(lan.Knows), lan.TLS()
@@ -90,19 +91,26 @@ func listenLAN(addr, host string, port int, log *slog.Logger) (tablets, trust *s
 	if trust, err = listen(net.JoinHostPort(host, strconv.Itoa(port)), log); err != nil {
 		return nil, nil, errors.Join(err, tablets.listener.Close())
 	}
-	tablets.listener, trust.listener = onPrivate{tablets.listener}, onPrivate{trust.listener}
 	return tablets, trust, nil
 }
 
 // onPrivate lets in only who comes by a private address of this computer: it
 // may have another card too, which the whole world can reach.
-type onPrivate struct{ net.Listener }
+// Each is told to arrived, for the address may be new.
+type onPrivate struct {
+	net.Listener
+	arrived func(by net.Addr)
+}
 
 func (l onPrivate) Accept() (net.Conn, error) {
 	for {
 		c, err := l.Listener.Accept()
-		if err != nil || server.Private(c.LocalAddr()) {
-			return c, err
+		if err != nil {
+			return nil, err
+		}
+		if server.Private(c.LocalAddr()) {
+			l.arrived(c.LocalAddr())
+			return c, nil
 		}
 		c.Close() // nothing was said yet
 	}
@@ -140,6 +148,9 @@ func onCard(host string, look func() (server.Network, error)) func() (server.Net
 
 // authorityHelp is what a person can do about an authority that is refused.
 func authorityHelp(err error) string {
+	if errors.Is(err, server.ErrAuthorityEarly) {
+		return ". Nothing was changed. Is the clock right, it was wrong when the authority was made: move that folder away and start again; every tablet must trust the new one anew"
+	}
 	for _, refused := range []error{server.ErrAuthorityDamaged, server.ErrAuthorityEnded} {
 		if errors.Is(err, refused) {
 			return ". Nothing was changed. Put that folder back from a backup, or move it away and start again: a new authority is made then, which every tablet must trust anew"

@@ -337,7 +337,8 @@ func TestPrivateCardsOnly(t *testing.T) {
 	}
 	shut := []*from{at("192.0.2.2"), at("2001:db8::2"), at("::ffff:198.51.100.7"), {local: &net.UnixAddr{Name: "x", Net: "unix"}}}
 	let := []*from{at("192.168.1.7"), at("fd00::2"), at("127.0.0.1"), at("::ffff:10.0.0.3")}
-	l := onPrivate{&coming{conns: append(slices.Clone(shut), let...)}}
+	var told []net.Addr
+	l := onPrivate{&coming{conns: append(slices.Clone(shut), let...)}, func(by net.Addr) { told = append(told, by) }}
 	for _, want := range let {
 		if c, err := l.Accept(); err != nil || c != net.Conn(want) || want.closed {
 			t.Errorf("at %v: %v, %v", want.local, c, err)
@@ -345,6 +346,9 @@ func TestPrivateCardsOnly(t *testing.T) {
 	}
 	if _, err := l.Accept(); !errors.Is(err, net.ErrClosed) {
 		t.Errorf("after the last: %v", err)
+	}
+	if len(told) != len(let) {
+		t.Errorf("told of %v", told)
 	}
 	for _, c := range shut {
 		if !c.closed {

@@ -55,7 +55,7 @@ func printTrust(out io.Writer, t server.Trust, now time.Time) error {
 		}
 		fmt.Fprintln(&b, "Afterwards the book is at", bookAddresses(offers))
 	}
-	if name := t.Network.Name(); name != "" {
+	if name := t.Network.Name(); name != "" && len(offers) > 0 {
 		fmt.Fprintf(&b, "Many tablets also find it at https://%s:%s\n", name, t.BookPort)
 	}
 	fmt.Fprintf(&b, "\nThe certificate is called %s.\nIts SHA-256 fingerprint is\n    %s\nCompare it with what the tablet shows, perhaps in pairs or with colons. Where they differ, do not trust it.\n", t.Title(), strings.Join(t.Fingerprint(), "\n    "))

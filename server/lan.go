@@ -97,10 +97,8 @@ func (l *LAN) TLS() *tls.Config {
 // certificate is shown to who connects. Whoever came to an address that the
 // certificate does not name is the first to tell that it has changed.
 func (l *LAN) certificate(hello *tls.ClientHelloInfo) (*tls.Certificate, error) {
-	if hello.Conn != nil && !l.names(hello.Conn.LocalAddr()) {
-		if err := l.Refresh(); err != nil {
-			l.log.Warn("renew certificate", "error", err)
-		}
+	if hello.Conn != nil {
+		l.Arrived(hello.Conn.LocalAddr())
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -108,6 +106,17 @@ func (l *LAN) certificate(hello *tls.ClientHelloInfo) (*tls.Certificate, error) 
 		return nil, errors.New("there is no certificate")
 	}
 	return l.leaf, nil
+}
+
+// Arrived looks at the network again where somebody comes by an address that it
+// did not have the last time.
+func (l *LAN) Arrived(by net.Addr) {
+	if l.names(by) {
+		return
+	}
+	if err := l.Refresh(); err != nil {
+		l.log.Warn("renew certificate", "error", err)
+	}
 }
 
 // names reports whether the certificate is for this end of a connection, or
