@@ -130,6 +130,9 @@ func listenHere(book *store.Book, answers *server.Server, addr string, log *slog
 	if err != nil {
 		return nil, err
 	}
+	if at, isTCP := home.listener.Addr().(*net.TCPAddr); !isTCP || !at.IP.IsLoopback() { // a hosts file can say anything
+		return nil, errors.Join(fmt.Errorf("%s leads to %s, which other machines can reach: %w", addr, home.listener.Addr(), errUsage), home.listener.Close())
+	}
 	host, _, _ := net.SplitHostPort(addr)
 	home.url = "http://" + net.JoinHostPort(host, home.port())
 	if err := book.Serving(home.url); err != nil {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 
 	"barrelbook/wear"
 )
@@ -143,7 +144,7 @@ func findPeople(ctx context.Context, q querier, from string, args ...any) ([]Per
 // PasswordOf finds a person by name, with their password; ErrNotFound where
 // there is no such person.
 func (b *Book) PasswordOf(ctx context.Context, name string) (Person, Password, error) {
-	es, err := findPeople(ctx, b.read, "person_now p WHERE name = ?", strings.TrimSpace(name))
+	es, err := findPeople(ctx, b.read, "person_now p WHERE name = ?", oneSpace(name))
 	if err == nil && len(es) == 0 {
 		err = fmt.Errorf("find person: %w", ErrNotFound)
 	}
@@ -245,7 +246,7 @@ func (t *tx) setPassword(ctx context.Context, person int64, p Password) error {
 // enterPerson checks a person, and keeps them as a new entry of their root, or
 // of a new one.
 func (t *tx) enterPerson(ctx context.Context, p Person, what string) (id int64, err error) {
-	p.Name = strings.Join(strings.Fields(p.Name), " ")
+	p.Name = oneSpace(p.Name)
 	if err := t.checkPerson(ctx, p); err != nil {
 		return 0, err
 	}
@@ -267,6 +268,9 @@ func (t *tx) enterPerson(ctx context.Context, p Person, what string) (id int64, 
 	return row, nil
 }
 
+// oneSpace is a name as it is kept: with single spaces between its words.
+func oneSpace(name string) string { return strings.Join(strings.Fields(name), " ") }
+
 // checkPerson says, as Invalid, all that is wrong with a person.
 func (t *tx) checkPerson(ctx context.Context, p Person) error {
 	others, err := findPeople(ctx, t, "person_now p WHERE root <> ?", p.ID)
@@ -276,6 +280,9 @@ func (t *tx) checkPerson(ctx context.Context, p Person) error {
 	bad := tooLong(MostName, "name", p.Name)
 	if p.Name == "" {
 		bad = append(bad, FieldError{Field: "name", Message: "give the name that work is recorded under"})
+	}
+	if strings.ContainsFunc(p.Name, func(r rune) bool { return unicode.Is(unicode.Cf, r) }) {
+		bad = append(bad, FieldError{Field: "name", Message: "there is a character in it that cannot be seen: type the name anew"})
 	}
 	if p.Roles == 0 {
 		bad = append(bad, FieldError{Field: "roles", Message: "choose what the person may do"})

@@ -36,6 +36,10 @@ func TestPeople(t *testing.T) {
 		_, err := b.AddPerson(ctx, p, Password{Hash: "h"})
 		refusal(t, err, field)
 	}
+	for _, hidden := range []string{"A. Owner\u200b", "\u202eA. Owner", "A.\u00ad Owner"} { // looks like somebody else (zero width, right to left, soft hyphen)
+		_, err := b.AddPerson(ctx, Person{Name: hidden, Roles: Mechanic}, Password{Hash: "h"})
+		refusal(t, err, "name", "cannot be seen")
+	}
 	_, err = b.AddPerson(ctx, Person{Name: "No Engine", Roles: Inspector, Limited: true}, Password{Hash: "h"})
 	refusal(t, err, "limited", "name an engine")
 	p := must[Person](t)(b.Person(ctx, guest))
@@ -55,11 +59,11 @@ func TestPeople(t *testing.T) {
 	if p := must[Person](t)(b.Person(ctx, guest)); p.Active || p.MayIn("2026-05-01") {
 		t.Errorf("after that: %+v", p)
 	}
-	if _, p, err := b.PasswordOf(ctx, "i. inspector"); err != nil || p.Hash != "h3" || p.Given || p.Ended(b.now().AddDate(9, 0, 0)) {
+	if _, p, err := b.PasswordOf(ctx, " i.  inspector"); err != nil || p.Hash != "h3" || p.Given || p.Ended(b.now().AddDate(9, 0, 0)) {
 		t.Errorf("the password: %+v, %v", p, err)
 	}
 	ok(t, b.SetPassword(ctx, guest, Password{Hash: "h4", Given: true}))
-	if _, p, err := b.PasswordOf(ctx, "i. inspector"); err != nil || p.Hash != "h4" || !p.Given || p.Ended(b.now().AddDate(0, 0, 6)) || !p.Ended(b.now().AddDate(0, 0, 8)) {
+	if _, p, err := b.PasswordOf(ctx, " i.  inspector"); err != nil || p.Hash != "h4" || !p.Given || p.Ended(b.now().AddDate(0, 0, 6)) || !p.Ended(b.now().AddDate(0, 0, 8)) {
 		t.Errorf("the given password: %+v, %v", p, err)
 	}
 	if _, _, err := b.PasswordOf(ctx, "nobody"); !errors.Is(err, ErrNotFound) {
