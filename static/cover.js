@@ -5,6 +5,7 @@
 // device over in another tab, or before it was gone back to, is covered at once.
 // Without this file the sign-in ends after hours only.
 
+import { look as lookForLaptop } from "./reach.js";
 import { isWith, signOutFirst, wentFrom } from "./whose.js";
 
 const cover = document.querySelector("dialog[data-cover]");
@@ -12,13 +13,13 @@ const { whose: mine, cached } = document.documentElement.dataset;
 let hide = () => {};
 
 // a page that came from the laptop just now was made for who is signed in
-const begun = cover && cached === undefined ? isWith(mine).catch(() => {}) : Promise.resolve();
+const begun = cover && cached === undefined ? isWith(mine, true) : Promise.resolve();
 
 // still reports whether this device is with whom this page was made for, and
 // covers it where it is not.
 export async function still() {
   await begun;
-  if (!cover || !await wentFrom(mine).catch(() => false)) return true;
+  if (!cover || !await wentFrom(mine)) return true;
   hide();
   return false;
 }
@@ -58,7 +59,7 @@ if (cover) {
       const answer = await fetch("/sign-out", { method: "POST", headers: json, body: new URLSearchParams() });
       if (answer.ok) {
         hide();
-        await isWith("").catch(() => {});
+        await isWith("");
       }
     } catch {
       // not reached: tried again at the next look
@@ -71,7 +72,7 @@ if (cover) {
 
   tabs.addEventListener("message", ({ data }) => {
     if (data.whose !== mine) hide();
-    else if (data.password) reveal();
+    else if (data.vouched) reveal();
   });
   cover.addEventListener("cancel", (event) => event.preventDefault());
   cover.addEventListener("close", () => { if (covered) cover.showModal(); });
@@ -83,8 +84,9 @@ if (cover) {
       await signOutFirst();
       const answer = await fetch("/sign-in", { method: "POST", headers: json, body: new URLSearchParams(new FormData(form)) });
       if (answer.ok) {
-        await isWith(mine, true).catch(() => {});
+        await isWith(mine, true);
         reveal();
+        lookForLaptop(); // its pages are kept anew
         return;
       }
       says.textContent = await answer.text();

@@ -17,6 +17,7 @@ let release = () => {}; // lets that be delivered
 let busy = false;
 let away = false;
 let sure = false; // it is to be saved all the same
+let sent = false; // by the browser, and not answered yet
 
 if (form) {
   form.addEventListener("submit", submitted);
@@ -27,7 +28,9 @@ if (form) {
   // a worker that got no answer to the form says so here
   if ("BroadcastChannel" in window) {
     new BroadcastChannel("barrelbook-unanswered").onmessage = (event) => {
-      if (event.data === new URL(form.action).pathname && !busy) guarded(() => contact().then(keep));
+      if (!sent || busy || event.data !== new URL(form.action).pathname) return; // that of another tab, perhaps
+      sent = false;
+      guarded(() => contact().then(keep));
     };
   }
   // in the query, which a sign-in that comes between leads back to
@@ -50,8 +53,10 @@ function submitted(event) {
   event.preventDefault();
   guarded(async () => {
     const there = await contact();
-    if (there && !editing && await welcome()) form.submit(); // without a sign-in it would be nowhere but in that page
-    else await keep();
+    if (there && !editing && await welcome()) { // without a sign-in it would be nowhere but in that page
+      sent = true;
+      form.submit();
+    } else await keep();
   });
 }
 

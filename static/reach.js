@@ -3,6 +3,7 @@
 // place and delivers what waits, on every occasion there is.
 
 import { flush, records, thisBook, watch } from "./outbox.js";
+import { isWith } from "./whose.js";
 
 const every = 30000; // ms between looks
 const html = document.documentElement;
@@ -126,6 +127,10 @@ if (sign && "BroadcastChannel" in window && !document.querySelector("form[data-w
     draw();
   };
 }
+
+// Where no worker saw it, the sign-in that asks for a name tells that nobody is
+// signed in any more.
+if (!cached && location.pathname === "/sign-in" && html.dataset.whose === undefined) isWith("");
 
 if (sign) {
   watch(count);

@@ -68,7 +68,7 @@ async function oldNames() {
 async function getList() {
   const began = era;
   const response = await fetch("/offline.json", { cache: "no-store", headers: keeper });
-  if (response.status === 401) await forget();
+  if (response.status === 401 && era === began) await forget();
   if (!response.ok || response.redirected) {
     await response.text(); // an answer that is left unread holds up the next
     throw new Error("no list of pages");
@@ -117,10 +117,10 @@ async function forget(next = "") {
     if (!each.startsWith("barrelbook-")) continue;
     const cache = await caches.open(each);
     const page = await cache.match(nobodys, { ignoreVary: true });
-    if (page) await cache.put("/waiting", page); // at no moment is there none to show
+    const shown = page && await cache.put("/waiting", page).then(() => true, () => false); // at no moment is there none to show, save without space
     for (const request of await cache.keys()) {
       const path = new URL(request.url).pathname;
-      if (!path.startsWith("/static/") && path !== nobodys && !(page && path === "/waiting")) await cache.delete(request);
+      if (!path.startsWith("/static/") && path !== nobodys && !(shown && path === "/waiting")) await cache.delete(request);
     }
   }
   await isWith(next);
@@ -212,7 +212,7 @@ async function page(event, request) {
   const cache = await caches.open(name), began = era, address = pageOf(request.url);
   const kept = await cache.match(address, { ignoreVary: true });
   const fresh = ask(request).then((response) => {
-    event.waitUntil((signedOut(response) ? forget() : keep(address, response.clone(), began)).catch(() => {}));
+    event.waitUntil((signedOut(response) && era === began ? forget() : keep(address, response.clone(), began)).catch(() => {}));
     return response;
   });
   event.waitUntil(fresh.catch(() => {}));
@@ -263,7 +263,7 @@ async function send(request, url) {
   try {
     const answered = signOutFirst().then(() => fetch(request));
     const response = await (waits ? soon(answered, longPatience) : answered);
-    if (url.pathname === "/sign-in") await forget(); // perhaps another person
+    if (url.pathname === "/sign-in" && (response.type === "opaqueredirect" || signedOut(response))) await forget(); // perhaps another person
     return response;
   } catch {
     const channel = new BroadcastChannel("barrelbook-unanswered");
@@ -277,12 +277,14 @@ async function send(request, url) {
 // now, or later where it does not answer.
 async function handOver(request) {
   await forget();
-  await leftOn();
+  const noted = await leftOn().then(() => true, () => false);
   try {
     const response = await soon(fetch(request), patience);
-    if (response.type === "opaqueredirect" || signedOut(response)) await leftOff();
+    if (noted && (response.type === "opaqueredirect" || signedOut(response))) await leftOff();
     return response;
   } catch {
-    return Response.redirect("/waiting", 303);
+    if (noted) return Response.redirect("/waiting", 303);
+    return new Response("The laptop is out of reach, and this device has no space left to note that you signed out: you are signed in still. Make space and hand over again, or bring it back in reach.",
+      { status: 507, headers: { "Content-Type": "text/plain; charset=utf-8" } });
   }
 }

@@ -19,21 +19,32 @@ export async function whose() {
 }
 
 // isWith notes whom this device is with from now on, and has the open pages of
-// anybody else covered, and theirs opened where they gave their password.
-export async function isWith(id, password = false) {
+// anybody else covered, and theirs uncovered where the laptop has just said who
+// they are. Without space it is not known, rather than wrong.
+export async function isWith(id, vouched = false) {
   const channel = new BroadcastChannel("barrelbook-whose");
-  channel.postMessage({ whose: id, password });
+  channel.postMessage({ whose: id, vouched });
   channel.close();
-  if (!globalThis.caches) return;
-  const cache = await caches.open(place);
-  await cache.put(owner, new Response(id)).catch(() => cache.delete(owner)); // without space it is not known, rather than wrong
+  try {
+    const cache = await caches.open(place);
+    await cache.put(owner, new Response(id)).catch(() => cache.delete(owner));
+  } catch { /* a browser that keeps nothing */ }
 }
 
 // wentFrom reports whether this device is no more with who had it.
 export async function wentFrom(id) {
-  if (!globalThis.caches) return false;
   const now = await whose();
-  return now !== undefined && now !== id || await (await caches.open(place)).match(left) !== undefined;
+  return now !== undefined && now !== id || await isLeft();
+}
+
+// isLeft reports whether a sign-out is noted; none is in a browser that keeps
+// nothing.
+async function isLeft() {
+  try {
+    return await (await caches.open(place)).match(left) !== undefined;
+  } catch {
+    return false;
+  }
 }
 
 let telling; // one at a time, and whoever asks meanwhile learns what came of it
@@ -46,7 +57,7 @@ export function signOutFirst() {
 }
 
 async function tellLaptop() {
-  if (!globalThis.caches || !await (await caches.open(place)).match(left)) return false;
+  if (!await isLeft()) return false;
   const response = await fetch("/sign-out", { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams() });
   if (!response.ok) throw new Error("sign-out: " + response.status);
   await leftOff();
