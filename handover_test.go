@@ -217,23 +217,33 @@ func (x *tablet) handsOver() {
 	x.until(`document.documentElement.dataset.person === undefined && ["/waiting", "/sign-in"].includes(location.pathname)`)
 }
 
-// beside opens another tab of the same browser. A deaf one hears nothing of
-// other tabs, like one that was asleep.
-func (x *tablet) beside(deaf bool) *tablet {
+// beside opens another tab of the same browser, in which a script runs before
+// every page; "" for none.
+func (x *tablet) beside(script string) *tablet {
 	x.t.Helper()
 	ctx, cancel := chromedp.NewContext(x.ctx)
 	x.t.Cleanup(cancel)
 	other := &tablet{tab: &tab{x.t, ctx, x.base}, profile: x.profile}
 	must(x.t, chromedp.Do(ctx, emulateScreen(768, "light"))) // the first step opens the tab, which ends with its context
-	if deaf {
+	if script != "" {
 		other.do(chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
-			_, err := cdp.Call(ctx, tab, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{
-				Source: `window.BroadcastChannel = class { postMessage() {} close() {} addEventListener() {} }`})
+			_, err := cdp.Call(ctx, tab, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: script})
 			return err
 		}))
 	}
 	return other
 }
+
+const (
+	// deafTab hears nothing of other tabs, like one that was asleep.
+	deafTab = `window.BroadcastChannel = class { postMessage() {} close() {} addEventListener() {} }`
+	// noCaches is a browser that keeps nothing, and noWorker one without a worker.
+	noCaches = `CacheStorage.prototype.open = () => Promise.reject(new DOMException("refused", "SecurityError"))`
+	noWorker = `Object.defineProperty(Navigator.prototype, "serviceWorker", { get() { return undefined; } })`
+)
+
+// inOutbox counts what waits on a tablet.
+const inOutbox = `import("/static/" + document.documentElement.dataset.build + "/outbox.js").then((o) => o.records()).then((all) => all.length)`
 
 // TestHandedOverInAnotherTab: a sheet that is open in another tab when somebody
 // hands the tablet over is covered, also in one that hears nothing of it and where
@@ -260,7 +270,11 @@ func handedOverElsewhere(t *testing.T, minutes int, deaf, away bool) {
 	l.through(func(http.Handler) http.Handler { return l.bare })
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
-	sheet := x.beside(deaf)
+	script := ""
+	if deaf {
+		script = deafTab
+	}
+	sheet := x.beside(script)
 	sheet.visit(l.sheetOf(1))
 	sheet.fill("hours", "150.0")
 	sheet.fill(l.cell(1), "5.2511")
@@ -278,8 +292,7 @@ func handedOverElsewhere(t *testing.T, minutes int, deaf, away bool) {
 	}
 	sheet.until(`(document.querySelector("[data-save]").click(), true)`) // as a click that came before the cover
 	sheet.until(covered)
-	const waiting = `import("/static/" + document.documentElement.dataset.build + "/outbox.js").then((o) => o.records()).then((all) => all.length)`
-	sheet.until(waiting + `.then((n) => n === 0)`)
+	sheet.until(inOutbox + `.then((n) => n === 0)`)
 	wantSheets(t, l, 1)
 	if away {
 		l.start()
@@ -378,4 +391,105 @@ func TestNarrowedRight(t *testing.T) {
 	x.shows("was never opened on this device")
 	x.visit(left)
 	x.shows("Shown from this device's memory")
+}
+
+// TestHandOverWithoutSpace: a device that has no space left forgets and covers all
+// the same, and the laptop hears of it; out of reach it says that it cannot note it.
+func TestHandOverWithoutSpace(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "")
+	x.signsIn(l)
+	sheet := x.beside("")
+	sheet.visit(l.sheetOf(1))
+	sheet.fill("note", "half typed")
+	x.visit("/engines")
+	x.do(quota(l.base, 1))
+	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
+	x.until(`location.pathname === "/sign-in"`)
+	sheet.until(covered)
+	x.visit("/engines")
+	x.until(`location.pathname === "/sign-in"`)
+	x.givesPassword()
+	x.until(`document.querySelector(".who a") !== null`)
+	sheet.until("!" + covered) // the laptop has said who is signed in
+	if got := eval[string](sheet.tab, `document.querySelector("form[data-waits]").elements.note.value`); got != "half typed" {
+		t.Errorf("the note holds %q", got)
+	}
+}
+
+// TestCoverWithoutCaches: where the browser keeps no pages, the cover is lifted
+// by the password, and what waits is delivered.
+func TestCoverWithoutCaches(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	x := openTablet(t, l.base, "").beside(noWorker + ";" + noCaches)
+	x.visit(l.sheetOf(1))
+	x.givesPassword()
+	x.until(`location.pathname === ` + quoted(l.sheetOf(1)) + ` && document.readyState === "complete"`)
+	x.fill("hours", "150.0")
+	x.fill(l.cell(1), "5.2511")
+	x.do(chromedp.Evaluate[chromedp.Void](idle))
+	x.until(covered)
+	x.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), ownersWords+"\r"))
+	x.until("!" + covered)
+	l.stop()
+	x.until(`(document.querySelector("[data-save]").click(), true)`)
+	x.until(inOutbox + `.then((n) => n === 1)`)
+	l.start()
+	x.do(chromedp.Evaluate[chromedp.Void](`window.dispatchEvent(new Event("online"))`))
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+}
+
+// TestHandOverWithoutWorker: in a browser without a worker a hand-over in reach
+// covers the other tabs too.
+func TestHandOverWithoutWorker(t *testing.T) {
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	first := openTablet(t, l.base, "")
+	x, sheet := first.beside(noWorker), first.beside(noWorker)
+	x.visit("/engines")
+	x.givesPassword()
+	x.until(`location.pathname === "/engines" && document.readyState === "complete"`)
+	sheet.visit(l.sheetOf(1))
+	sheet.fill(l.cell(1), "5.2511")
+	x.handsOver()
+	sheet.until(covered)
+	sheet.until(`(document.querySelector("[data-save]").click(), true)`)
+	sheet.until(inOutbox + `.then((n) => n === 0)`)
+}
+
+// TestUnansweredInOneTab: a form that got no answer is put away by its own tab. What
+// is half typed on the same sheet in another tab stays there.
+func TestUnansweredInOneTab(t *testing.T) {
+	l := newLaptop(t)
+	var shut atomic.Bool
+	l.through(func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Method == http.MethodPost && strings.HasPrefix(r.URL.Path, "/measure/") && shut.Load() {
+				panic(http.ErrAbortHandler)
+			}
+			next.ServeHTTP(w, r)
+		})
+	})
+	x := openTablet(t, l.base, "")
+	x.visit("/waiting")
+	x.ready("/waiting", l.sheetOf(1))
+	other := x.beside("")
+	other.visit(l.sheetOf(1))
+	other.fill("hours", "150.0")
+	other.fill(l.cell(1), "5.25")
+	other.fill("note", "half typed")
+	shut.Store(true)
+	x.writes(l, 1, "150.0", "5.2511")
+	x.until(`location.pathname.startsWith("/sheets/")`)
+	x.delivered()
+	wantSheets(t, l, 1, "5.2511")
+	if got := eval[string](other.tab, `location.pathname + " " + document.querySelector("form[data-waits]").elements.note.value`); got != l.sheetOf(1)+" half typed" {
+		t.Errorf("the other tab holds %q", got)
+	}
 }

@@ -14,8 +14,11 @@ export async function leftOff() { await (await caches.open(place)).delete(left);
 // whose is the id of who is signed in here, "" for nobody, undefined where that
 // was never noted.
 export async function whose() {
-  const note = await (await caches.open(place)).match(owner);
-  return note?.text();
+  try {
+    return await (await (await caches.open(place)).match(owner))?.text();
+  } catch {
+    return undefined; // a browser that keeps nothing
+  }
 }
 
 // isWith notes whom this device is with from now on, and has the open pages of
