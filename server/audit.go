@@ -50,7 +50,15 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		p.Rows = append(p.Rows, s.auditRow(row, u))
+		told := s.auditRow(row, u)
+		before, after, err := s.book.AuditEngines(r.Context(), row)
+		if err != nil {
+			return err
+		}
+		if before != after {
+			told.Changes = append(told.Changes, views.AuditChange{Field: "only these engines", Before: before, After: after})
+		}
+		p.Rows = append(p.Rows, told)
 	}
 	return s.draw(w, r, f.status(), views.AuditPage(p))
 }

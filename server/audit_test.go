@@ -55,6 +55,24 @@ func TestWhoDidWhat(t *testing.T) {
 	check(t, "the head", get(h, "/audit"), 200, []string{head.Hash}, nil)
 }
 
+// TestAuditTellsEngines: the engines that an inspector is limited to are told by
+// serial, before and after, those taken away too.
+func TestAuditTellsEngines(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	second := must[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: "R-2", Model: "Invented 9", Arrangement: "radial", Cylinders: 9, Day: "2024-01-01"}))
+	must[int64](t)(b.AddPerson(ctx, store.Person{Name: "O. Owner", Roles: store.Owner}, store.Password{Hash: "$argon2id$invented"}))
+	quill := store.Person{Name: "R. Quill", Roles: store.Inspector, Limited: true, Engines: []int64{b.engine.ID}}
+	quill.ID = must[int64](t)(b.AddPerson(ctx, quill, store.Password{Hash: "$argon2id$invented"}))
+	for _, engines := range [][]int64{{b.engine.ID, second}, {second}} {
+		quill.Engines = engines
+		ok(t, b.SavePerson(ctx, quill))
+	}
+	h, _ := serving(t, b.Book)
+	check(t, "a person's engines", get(h, "/audit?record=person"), 200, []string{"Only these engines",
+		"<del>R-1</del>", "<ins>R-1, R-2</ins>", "<del>R-1, R-2</del>", "<ins>R-2</ins>"}, nil)
+	check(t, "the engines named", get(h, "/audit?record=person_engine"), 200, []string{"<ins>R-1, R-2</ins>"}, nil)
+}
+
 // TestAuditLeadsSomewhere: what was done to a thing leads to a page that is
 // there.
 func TestAuditLeadsSomewhere(t *testing.T) {
