@@ -45,12 +45,16 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 		p.Records = append(p.Records, views.Option{Value: name, Label: store.RecordWord(name, 2)})
 	}
 	p.Older, p.Newer = at.around(r, total)
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
 	for _, row := range rows {
 		u, err := s.book.AuditUnit(r.Context(), row)
 		if err != nil {
 			return err
 		}
-		told := s.auditRow(row, u)
+		told := s.auditRow(row, u, set.Unit)
 		before, after, err := s.book.AuditEngines(r.Context(), row)
 		if err != nil {
 			return err
@@ -70,7 +74,7 @@ func entries(n int) string {
 	return grouped(itoa(n)) + " entries"
 }
 
-func (s *Server) auditRow(a store.AuditRow, u wear.Unit) views.AuditRow {
+func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
 	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: local(a.At, time.DateTime), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
 	if a.Did == "covered" {
 		row.Note = "From here on nothing of it can vanish unseen."
@@ -83,7 +87,13 @@ func (s *Server) auditRow(a store.AuditRow, u wear.Unit) views.AuditRow {
 	names := maps.Clone(after)
 	maps.Copy(names, before)
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: store.AuditText(a.Record, name, before[name], u), After: store.AuditText(a.Record, name, after[name], u)})
+		text := func(fields map[string]string) string {
+			if strings.HasSuffix(name, "_at") {
+				return local(fields[name], time.DateTime)
+			}
+			return store.AuditText(a.Record, name, fields[name], u, shop)
+		}
+		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: text(before), After: text(after)})
 	}
 	row.New = a.Before == ""
 	if row.New && len(row.Changes) > 3 || len(row.Changes) > 8 {

@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"barrelbook/store"
+	"barrelbook/wear"
 )
 
 // TestBackupButton: the settings page copies the book and says where to.
@@ -71,6 +72,31 @@ func TestAuditTellsEngines(t *testing.T) {
 	check(t, "a person's engines", get(h, "/audit?record=person"), 200, []string{"Only these engines",
 		"<del>R-1</del>", "<ins>R-1, R-2</ins>", "<del>R-1, R-2</del>", "<ins>R-2</ins>"}, nil)
 	check(t, "the engines named", get(h, "/audit?record=person_engine"), 200, []string{"<ins>R-1, R-2</ins>"}, nil)
+}
+
+// TestAuditInTheShopsWords: lengths stand in the shop's unit, flags as yes and
+// no. The numbers are of the definitions: 1 in is 25,400,000 nm, 1 g 1,000,000 µg.
+func TestAuditInTheShopsWords(t *testing.T) {
+	in, mm := must[wear.Unit](t)(wear.UnitNamed("in")), must[wear.Unit](t)(wear.UnitNamed("mm"))
+	for _, c := range []struct {
+		record, column, text, want string
+		shop                       wear.Unit
+	}{
+		{"model", "oversizes", "254000,508000", "0.0100 in, 0.0200 in", in},
+		{"model", "oversizes", "254000", "0.254 mm", mm},
+		{"part", "oversize", "127000", "0.0050 in", in},
+		{"mark", "oversize", "254000", "0.0100 in", in},
+		{"part", "weight", "500000000", "500.0 g", in},
+		{"leak_rule", "minimum", "620", "62 psi", in},
+		{"leak_test", "sd", "300000", "0.3 psi", in},
+		{"person", "inspector", "1", "yes", in},
+		{"person", "owner", "0", "no", in},
+		{"part", "serial", "127000", "127000", in},
+	} {
+		if got := store.AuditText(c.record, c.column, c.text, in, c.shop); got != c.want {
+			t.Errorf("%s of %s: %q, want %q", c.column, c.record, got, c.want)
+		}
+	}
 }
 
 // TestAuditLeadsSomewhere: what was done to a thing leads to a page that is
