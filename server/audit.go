@@ -62,6 +62,9 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 		if before != after {
 			told.Changes = append(told.Changes, views.AuditChange{Field: "only these engines", Before: before, After: after})
 		}
+		if err := s.nameAudited(r.Context(), told.Changes); err != nil {
+			return err
+		}
 		p.Rows = append(p.Rows, told)
 	}
 	return s.draw(w, r, f.status(), views.AuditPage(p))
@@ -100,6 +103,26 @@ func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
 		row.Folded = counted(len(row.Changes), "field")
 	}
 	return row
+}
+
+// nameAudited names what the fields that refer to other records mean.
+func (s *Server) nameAudited(ctx context.Context, changes []views.AuditChange) error {
+	for i := range changes {
+		column, isID := strings.CutSuffix(changes[i].Field, " id")
+		if !isID {
+			continue
+		}
+		for _, id := range []*string{&changes[i].Before, &changes[i].After} {
+			name, err := s.book.AuditName(ctx, column+"_id", *id)
+			if err != nil {
+				return err
+			}
+			if name != "" {
+				*id, changes[i].Field = name, column
+			}
+		}
+	}
+	return nil
 }
 
 // fieldsOf takes the fields of an audit row as text.

@@ -51,6 +51,7 @@ func TestWhoDidWhat(t *testing.T) {
 	check(t, "of a part", get(h, "/audit?serial=C-9&record=reading"), 200, []string{"reading"}, []string{"0 entries"})
 	check(t, "sizes in their unit", get(h, "/audit?serial=C-1&record=reading"), 200, []string{"<ins>5.2510 in</ins>"}, []string{"133375400"}) // 5.2510 × 25,400,000
 	check(t, "hours", get(h, "/audit?serial=R-1&record=meter"), 200, []string{"<ins>600.0 h</ins>"}, nil)
+	check(t, "names of what is meant", get(h, "/audit?serial=R-1&record=meter"), 200, []string{"<ins>engine R-1</ins>"}, []string{"Engine id"})
 	check(t, "of no part", get(h, "/audit?serial=C-none"), 200, []string{"0 entries"}, nil)
 	head := must[store.Head](t)(b.Head(ctx))
 	check(t, "the head", get(h, "/audit"), 200, []string{head.Hash}, nil)

@@ -267,6 +267,22 @@ func (b *Book) AuditUnit(ctx context.Context, a AuditRow) (wear.Unit, error) {
 	return wear.UnitNamed(name)
 }
 
+// AuditName is what a number that refers to another record means: the engine,
+// part, person, model or feature by name. "" where it refers to none of them.
+func (b *Book) AuditName(ctx context.Context, column, id string) (string, error) {
+	for _, o := range owners {
+		if o.column != column || id == "" {
+			continue
+		}
+		names, err := list(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, o.query, id)
+		if err != nil || len(names) == 0 {
+			return "", err
+		}
+		return names[0], nil
+	}
+	return "", nil
+}
+
 // AuditText writes what a column of an audit row holds, text or a number of
 // base units, as the shop reads it: sizes in the row's unit, lengths that have
 // none in the shop's.
