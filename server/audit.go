@@ -45,12 +45,27 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 		p.Records = append(p.Records, views.Option{Value: name, Label: store.RecordWord(name, 2)})
 	}
 	p.Older, p.Newer = at.around(r, total)
+	set, err := s.book.Settings(r.Context())
+	if err != nil {
+		return err
+	}
 	for _, row := range rows {
 		u, err := s.book.AuditUnit(r.Context(), row)
 		if err != nil {
 			return err
 		}
-		p.Rows = append(p.Rows, s.auditRow(row, u))
+		told := s.auditRow(row, u, set.Unit)
+		before, after, err := s.book.AuditEngines(r.Context(), row)
+		if err != nil {
+			return err
+		}
+		if before != after {
+			told.Changes = append(told.Changes, views.AuditChange{Field: "only these engines", Before: before, After: after})
+		}
+		if err := s.nameAudited(r.Context(), told.Changes); err != nil {
+			return err
+		}
+		p.Rows = append(p.Rows, told)
 	}
 	return s.draw(w, r, f.status(), views.AuditPage(p))
 }
@@ -62,7 +77,7 @@ func entries(n int) string {
 	return grouped(itoa(n)) + " entries"
 }
 
-func (s *Server) auditRow(a store.AuditRow, u wear.Unit) views.AuditRow {
+func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
 	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: local(a.At, time.DateTime), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
 	if a.Did == "covered" {
 		row.Note = "From here on nothing of it can vanish unseen."
@@ -75,13 +90,39 @@ func (s *Server) auditRow(a store.AuditRow, u wear.Unit) views.AuditRow {
 	names := maps.Clone(after)
 	maps.Copy(names, before)
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: store.AuditText(a.Record, name, before[name], u), After: store.AuditText(a.Record, name, after[name], u)})
+		text := func(fields map[string]string) string {
+			if strings.HasSuffix(name, "_at") {
+				return local(fields[name], time.DateTime)
+			}
+			return store.AuditText(a.Record, name, fields[name], u, shop)
+		}
+		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: text(before), After: text(after)})
 	}
 	row.New = a.Before == ""
 	if row.New && len(row.Changes) > 3 || len(row.Changes) > 8 {
 		row.Folded = counted(len(row.Changes), "field")
 	}
 	return row
+}
+
+// nameAudited names what the fields that refer to other records mean.
+func (s *Server) nameAudited(ctx context.Context, changes []views.AuditChange) error {
+	for i := range changes {
+		column, isID := strings.CutSuffix(changes[i].Field, " id")
+		if !isID {
+			continue
+		}
+		for _, id := range []*string{&changes[i].Before, &changes[i].After} {
+			name, err := s.book.AuditName(ctx, column+"_id", *id)
+			if err != nil {
+				return err
+			}
+			if name != "" {
+				*id, changes[i].Field = name, column
+			}
+		}
+	}
+	return nil
 }
 
 // fieldsOf takes the fields of an audit row as text.

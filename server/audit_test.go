@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"barrelbook/store"
+	"barrelbook/wear"
 )
 
 // TestBackupButton: the settings page copies the book and says where to.
@@ -50,9 +51,53 @@ func TestWhoDidWhat(t *testing.T) {
 	check(t, "of a part", get(h, "/audit?serial=C-9&record=reading"), 200, []string{"reading"}, []string{"0 entries"})
 	check(t, "sizes in their unit", get(h, "/audit?serial=C-1&record=reading"), 200, []string{"<ins>5.2510 in</ins>"}, []string{"133375400"}) // 5.2510 × 25,400,000
 	check(t, "hours", get(h, "/audit?serial=R-1&record=meter"), 200, []string{"<ins>600.0 h</ins>"}, nil)
+	check(t, "names of what is meant", get(h, "/audit?serial=R-1&record=meter"), 200, []string{"<ins>engine R-1</ins>"}, []string{"Engine id"})
 	check(t, "of no part", get(h, "/audit?serial=C-none"), 200, []string{"0 entries"}, nil)
 	head := must[store.Head](t)(b.Head(ctx))
 	check(t, "the head", get(h, "/audit"), 200, []string{head.Hash}, nil)
+}
+
+// TestAuditTellsEngines: the engines that an inspector is limited to are told by
+// serial, before and after, those taken away too.
+func TestAuditTellsEngines(t *testing.T) {
+	b, ctx := fill(t), context.Background()
+	second := must[int64](t)(b.AddEngine(ctx, store.NewEngine{Serial: "R-2", Model: "Invented 9", Arrangement: "radial", Cylinders: 9, Day: "2024-01-01"}))
+	must[int64](t)(b.AddPerson(ctx, store.Person{Name: "O. Owner", Roles: store.Owner}, store.Password{Hash: "$argon2id$invented"}))
+	quill := store.Person{Name: "R. Quill", Roles: store.Inspector, Limited: true, Engines: []int64{b.engine.ID}}
+	quill.ID = must[int64](t)(b.AddPerson(ctx, quill, store.Password{Hash: "$argon2id$invented"}))
+	for _, engines := range [][]int64{{b.engine.ID, second}, {second}} {
+		quill.Engines = engines
+		ok(t, b.SavePerson(ctx, quill))
+	}
+	h, _ := serving(t, b.Book)
+	check(t, "a person's engines", get(h, "/audit?record=person"), 200, []string{"Only these engines",
+		"<del>R-1</del>", "<ins>R-1, R-2</ins>", "<del>R-1, R-2</del>", "<ins>R-2</ins>"}, nil)
+	check(t, "the engines named", get(h, "/audit?record=person_engine"), 200, []string{"<ins>R-1, R-2</ins>"}, nil)
+}
+
+// TestAuditInTheShopsWords: lengths stand in the shop's unit, flags as yes and
+// no. The numbers are of the definitions: 1 in is 25,400,000 nm, 1 g 1,000,000 µg.
+func TestAuditInTheShopsWords(t *testing.T) {
+	in, mm := must[wear.Unit](t)(wear.UnitNamed("in")), must[wear.Unit](t)(wear.UnitNamed("mm"))
+	for _, c := range []struct {
+		record, column, text, want string
+		shop                       wear.Unit
+	}{
+		{"model", "oversizes", "254000,508000", "0.0100 in, 0.0200 in", in},
+		{"model", "oversizes", "254000", "0.254 mm", mm},
+		{"part", "oversize", "127000", "0.0050 in", in},
+		{"mark", "oversize", "254000", "0.0100 in", in},
+		{"part", "weight", "500000000", "500.0 g", in},
+		{"leak_rule", "minimum", "620", "62 psi", in},
+		{"leak_test", "sd", "300000", "0.3 psi", in},
+		{"person", "inspector", "1", "yes", in},
+		{"person", "owner", "0", "no", in},
+		{"part", "serial", "127000", "127000", in},
+	} {
+		if got := store.AuditText(c.record, c.column, c.text, in, c.shop); got != c.want {
+			t.Errorf("%s of %s: %q, want %q", c.column, c.record, got, c.want)
+		}
+	}
 }
 
 // TestAuditLeadsSomewhere: what was done to a thing leads to a page that is

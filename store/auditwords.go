@@ -224,11 +224,26 @@ var sizesOf = map[string][]string{
 	"limit_row": {"new_min", "new_max", "service_min", "service_max"},
 	"gauge":     {"sd", "operator_sd", "resolution"},
 	"leak_test": {"orifice"},
+	"leak_rule": {"orifice"},
+}
+
+// lengthsOf are the columns of a table that hold lengths, or lists of them, in
+// no unit of their own: they are told in the shop's.
+var lengthsOf = map[string][]string{
+	"model": {"oversizes", "clean_up", "crank_radius"}, "part": {"oversize"}, "mark": {"oversize"},
+}
+
+// weightsOf are the columns of a table that hold weights.
+var weightsOf = map[string][]string{"model": {"weight_spread"}, "part": {"weight"}}
+
+// yesNoOf are the columns of a table that hold 0 or 1.
+var yesNoOf = map[string][]string{
+	"person": {"owner", "mechanic", "inspector", "active", "limited"}, "password": {"given"},
 }
 
 // pressuresOf are the columns of a table that hold pressures.
 var pressuresOf = map[string][]string{
-	"leak_test": {"regulated", "ambient", "master"}, "leak_reading": {"reading", "recheck"},
+	"leak_test": {"regulated", "ambient", "master"}, "leak_reading": {"reading", "recheck"}, "leak_rule": {"minimum", "regulated"},
 }
 
 // hoursOf are the columns of a table that hold hours.
@@ -252,18 +267,58 @@ func (b *Book) AuditUnit(ctx context.Context, a AuditRow) (wear.Unit, error) {
 	return wear.UnitNamed(name)
 }
 
+// AuditName is what a number that refers to another record means: the engine,
+// part, person, model or feature by name. "" where it refers to none of them.
+func (b *Book) AuditName(ctx context.Context, column, id string) (string, error) {
+	for _, o := range owners {
+		if o.column != column || id == "" {
+			continue
+		}
+		names, err := list(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, o.query, id)
+		if err != nil || len(names) == 0 {
+			return "", err
+		}
+		return names[0], nil
+	}
+	return "", nil
+}
+
 // AuditText writes what a column of an audit row holds, text or a number of
-// base units, as the shop reads it.
-func AuditText(record, column, text string, u wear.Unit) string {
+// base units, as the shop reads it: sizes in the row's unit, lengths that have
+// none in the shop's.
+func AuditText(record, column, text string, u, shop wear.Unit) string {
+	holds := func(columns map[string][]string) bool { return slices.Contains(columns[record], column) }
+	if text != "" && holds(lengthsOf) {
+		items := strings.Split(text, ",")
+		for i, item := range items {
+			n, err := strconv.ParseInt(item, 10, 64)
+			if err != nil {
+				return text
+			}
+			items[i] = wear.Value(n).Format(shop) + " " + shop.Name
+		}
+		return strings.Join(items, ", ")
+	}
+	if holds(weightsOf) { // which has grams, so without a fault
+		u, _ = wear.UnitNamed("g")
+	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	switch {
 	case err != nil:
-	case slices.Contains(hoursOf[record], column):
+	case holds(hoursOf):
 		return wear.Hours(n).String() + " h"
-	case slices.Contains(pressuresOf[record], column):
+	case holds(pressuresOf):
 		return wear.PSI(n).String() + " psi"
-	case u.Name != "" && slices.Contains(sizesOf[record], column):
+	case holds(weightsOf):
 		return wear.Value(n).Format(u) + " " + u.Name
+	case record == "leak_test" && (column == "sd" || column == "resolution"):
+		return wear.Value(n).Format(Psi) + " " + Psi.Name
+	case u.Name != "" && holds(sizesOf):
+		return wear.Value(n).Format(u) + " " + u.Name
+	case holds(yesNoOf) && n == 0:
+		return "no"
+	case holds(yesNoOf) && n == 1:
+		return "yes"
 	}
 	return text
 }

@@ -216,9 +216,9 @@ func AuditPage(p Audit) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var11 string
-				templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs("Values stand as the book keeps them: sizes in nanometres, weights in micrograms, hours in hundredths, links as numbers. The page of the record shows them in the shop's units.")
+				templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs("Sizes stand in the unit of their record, or the shop's. A bare number that names another record is its number in the book.")
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `audit.templ`, Line: 54, Col: 197}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `audit.templ`, Line: 54, Col: 145}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var11))
 				if templ_7745c5c3_Err != nil {
