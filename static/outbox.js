@@ -133,6 +133,12 @@ export function hold(uid) {
 
 function lockOf(uid) { return "barrelbook-editing-" + uid; }
 
+// held returns what tells of a record whether some tab has it open to change it.
+export async function held() {
+  const locks = await heldLocks();
+  return (uid) => locks.has(lockOf(uid));
+}
+
 async function heldLocks() {
   const { held = [] } = await globalThis.navigator?.locks?.query() ?? {};
   return new Set(held.map((lock) => lock.name));

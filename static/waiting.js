@@ -1,7 +1,7 @@
 // The page of what waits on this device, drawn from its outbox, with or
 // without the laptop.
 
-import { delivered, deviceName, discard, records, setDeviceName, thisBook, watch } from "./outbox.js";
+import { delivered, deviceName, discard, held, records, setDeviceName, thisBook, watch } from "./outbox.js";
 import { link } from "./faults.js";
 import { look, moment } from "./reach.js";
 
@@ -21,25 +21,28 @@ if (place) {
       ? asked + " was never opened on this device. What can be opened is listed below."
       : "nobody is signed in on this device: its pages open again after a sign-in. What waits here is listed below.");
   }
-  document.getElementById("deliver-now").addEventListener("click", look);
+  document.getElementById("deliver-now").addEventListener("click", () => look().then(draw));
+  document.addEventListener("visibilitychange", draw); // a tab may have been closed
 }
 
 // draw shows what waits and what was delivered. What is drawn already stays, with
 // what is open or has the focus in it.
 let drawn;
 async function draw() {
-  let all, gone;
+  let all, gone, open;
   try {
+    const isHeld = await held();
     [all, gone] = [await records(), await delivered()];
+    open = all.filter((r) => isHeld(r.uid)).map((r) => r.uid);
   } catch (err) {
     drawn = undefined;
     document.getElementById("outbox-list").replaceChildren(text("p", "This browser keeps nothing (" + err.name + "), so nothing waits in it."));
     return;
   }
-  const now = JSON.stringify([all, gone]);
+  const now = JSON.stringify([all, gone, open]);
   if (now === drawn) return;
   drawn = now;
-  list("outbox-list", all.map(record), "Nothing waits on this device.");
+  list("outbox-list", all.map((r) => record(r, open.includes(r.uid))), "Nothing waits on this device.");
   list("delivered-list", gone.map((d) => {
     const item = document.createElement("li");
     item.append(link(d.to, d.what), " " + moment(d.at));
@@ -57,7 +60,7 @@ function list(id, items, none) {
 
 // record is one line of the outbox: what it is, what was typed, and what was
 // wrong with it.
-function record(r) {
+function record(r, open) {
   const item = document.createElement("li");
   item.id = r.uid;
   const state = text("b", r.state === "refused" ? "✕ refused" : "waiting");
@@ -65,6 +68,7 @@ function record(r) {
   const head = document.createElement("p");
   head.append(text("b", r.what), " ", state, " saved " + moment(r.time) + (r.person ? " by " + r.person : "") + (r.book === thisBook() ? "" : ", for another book: it waits until that book is served here"));
   item.append(head);
+  if (open) item.append(text("p", "It is open to be changed in another tab, and is delivered when that is saved or closed."));
   for (const fault of r.faults ?? []) {
     const line = text("p", (fault.field && r.labels?.[fault.field] ? r.labels[fault.field] + ": " : "") + fault.message);
     line.className = "error";

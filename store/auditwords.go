@@ -230,7 +230,7 @@ var sizesOf = map[string][]string{
 // lengthsOf are the columns of a table that hold lengths, or lists of them, in
 // no unit of their own: they are told in the shop's.
 var lengthsOf = map[string][]string{
-	"model": {"oversizes", "clean_up", "crank_radius"}, "part": {"oversize"}, "mark": {"oversize"},
+	"model": {"oversizes", "clean_up", "crank_radius", "master_rod", "knuckle_radius", "link_rod", "pin_to_crown", "below_crown", "skirt_end"}, "part": {"oversize"}, "mark": {"oversize"},
 }
 
 // weightsOf are the columns of a table that hold weights.
@@ -238,7 +238,7 @@ var weightsOf = map[string][]string{"model": {"weight_spread"}, "part": {"weight
 
 // yesNoOf are the columns of a table that hold 0 or 1.
 var yesNoOf = map[string][]string{
-	"person": {"owner", "mechanic", "inspector", "active", "limited"}, "password": {"given"},
+	"person": {"owner", "mechanic", "inspector", "active", "limited"}, "password": {"given"}, "model": {"anticlockwise"},
 }
 
 // pressuresOf are the columns of a table that hold pressures.
@@ -248,7 +248,7 @@ var pressuresOf = map[string][]string{
 
 // hoursOf are the columns of a table that hold hours.
 var hoursOf = map[string][]string{
-	"meter": {"shows", "offset"}, "reading": {"part_hours", "since_install"}, "limit_row": {"life"}, "mark": {"at_hours", "since_install"}, "part": {"hours_before", "overhaul_before"},
+	"meter": {"shows", "offset"}, "reading": {"part_hours", "since_install"}, "limit_row": {"life"}, "mark": {"at_hours", "since_install"}, "part": {"hours_before", "overhaul_before"}, "model": {"overhaul"},
 }
 
 // AuditUnit is the unit that the sizes of an audit row are written in: that of
