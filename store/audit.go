@@ -117,18 +117,30 @@ func (t *tx) enteredRows(ctx context.Context, a auditTable, after, last int64) (
 	return r, t.describe(ctx, a, &r, same.values())
 }
 
+// versionsBy are the columns in which versions of the same thing agree, of tables
+// without a root.
+var versionsBy = map[string][]string{"limit_row": {"model_id", "feature_id", "groove"}}
+
 // correction tells of a single new row: where it corrects another, only in what
 // the two differ.
 func (t *tx) correction(ctx context.Context, a auditTable, row []json.RawMessage) (did, before, after string, err error) {
-	at := slices.Index(a.columns, "root")
 	id := slices.Index(a.columns, a.key[0])
-	if at < 0 || id < 0 || string(row[at]) == string(row[id]) {
-		return "entered", "", jsonOf(a.columns, row, said), nil
+	same := versionsBy[a.name]
+	if same == nil {
+		same = []string{"root"}
 	}
-	where, args := "root = ? AND id < ?", []any{string(row[at]), string(row[id])}
-	if p := slices.Index(a.columns, "part_id"); p >= 0 { // which has an index
-		where, args = "part_id = ? AND "+where, append([]any{string(row[p])}, args...)
+	where, args := "", []any{}
+	if slices.Contains(a.columns, "part_id") { // which has an index
+		same = append([]string{"part_id"}, same...)
 	}
+	for _, column := range same {
+		at := slices.Index(a.columns, column)
+		if at < 0 || id < 0 || column == "root" && string(row[at]) == string(row[id]) {
+			return "entered", "", jsonOf(a.columns, row, said), nil
+		}
+		where, args = where+quoteName(column)+" = json_extract(?, '$') AND ", append(args, string(row[at]))
+	}
+	where, args = where+"id < ?", append(args, string(row[id]))
 	var was []json.RawMessage
 	err = eachRow(ctx, t, func(v []any) error {
 		was, err = readRow(string(appendRow(nil, v)))

@@ -160,6 +160,22 @@ func aJob(t testing.TB, ctx context.Context, b *Book, e Engine, part int64) {
 	ok(t, b.AddPhotos(ctx, []NewPhoto{{Photo: Photo{Job: job, Position: 4, Type: "image/jpeg", Width: 1, Height: 1, SHA256: "x", Day: "2025-03-04"}, Bytes: []byte("x"), Small: []byte("x")}}))
 }
 
+// TestLimitBeforeAndAfter: a new version of a limit tells what it was before.
+func TestLimitBeforeAndAfter(t *testing.T) {
+	b, ctx := open(t), context.Background()
+	e, _ := aFleet(t, b)
+	l := must[Limits](t)(b.LimitsOf(ctx, e.Model.ID, "")).Rows[0]
+	before := *l.ServiceMax
+	l.ServiceMax, l.Revision = ptr(before+25_400), "B"
+	ok(t, b.AddLimit(ctx, l))
+	rows, _, err := b.Audit(ctx, AuditFilter{Record: "limit_row", Limit: 1})
+	ok(t, err)
+	if r := rows[0]; r.Did != "corrected" || !strings.Contains(r.Before, fmt.Sprintf(`"service_max":%d`, before)) || !strings.Contains(r.After, fmt.Sprintf(`"service_max":%d`, before+25_400)) || strings.Contains(r.After, "model_id") {
+		t.Errorf("%s %s, before %s, after %s", r.Did, r.What, r.Before, r.After)
+	}
+	must[CheckReport](t)(b.Check(ctx, ""))
+}
+
 // TestToldInWords: what was done, by whom, where it is shown, and what it was
 // before.
 func TestToldInWords(t *testing.T) {
