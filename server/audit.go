@@ -108,17 +108,14 @@ func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
 // nameAudited names what the fields that refer to other records mean.
 func (s *Server) nameAudited(ctx context.Context, changes []views.AuditChange) error {
 	for i := range changes {
-		column, isID := strings.CutSuffix(changes[i].Field, " id")
-		if !isID {
-			continue
-		}
+		column := strings.ReplaceAll(changes[i].Field, " ", "_")
 		for _, id := range []*string{&changes[i].Before, &changes[i].After} {
-			name, err := s.book.AuditName(ctx, column+"_id", *id)
+			name, err := s.book.AuditName(ctx, column, *id)
 			if err != nil {
 				return err
 			}
 			if name != "" {
-				*id, changes[i].Field = name, column
+				*id, changes[i].Field = name, strings.ReplaceAll(strings.TrimSuffix(strings.TrimSuffix(column, "_id"), "_root"), "_", " ")
 			}
 		}
 	}

@@ -75,6 +75,20 @@ func TestAuditTellsEngines(t *testing.T) {
 	check(t, "the engines named", get(h, "/audit?record=person_engine"), 200, []string{"<ins>R-1, R-2</ins>"}, nil)
 }
 
+// TestAuditNames: what a number refers to is told in words.
+func TestAuditNames(t *testing.T) {
+	b := fill(t)
+	ctx := context.Background()
+	for column, want := range map[string]string{"engine_id": "engine R-1", "meter_root": "2024-01-01, 0.0 h", "gauge_id": "BG-2", "sheet_id": "no. 1 of 2024-01-01", "feature_id": "cylinder barrel bore", "serial": ""} {
+		id := map[string]int64{"engine_id": b.engine.ID, "meter_root": 1, "gauge_id": b.gauge, "sheet_id": 1, "feature_id": b.boreID}[column]
+		if got := must[string](t)(b.AuditName(ctx, column, fmt.Sprint(id))); got != want {
+			t.Errorf("%s %d is %q, want %q", column, id, got, want)
+		}
+	}
+	h, _ := serving(t, b.Book)
+	check(t, "a stay", get(h, "/audit?record=stay"), 200, nil, []string{"From meter: 1<", "Meter root"})
+}
+
 // TestAuditInTheShopsWords: lengths stand in the shop's unit, flags as yes and
 // no. The numbers are of the definitions: 1 in is 25,400,000 nm, 1 g 1,000,000 µg.
 func TestAuditInTheShopsWords(t *testing.T) {

@@ -156,6 +156,16 @@ var owners = []struct{ column, query string }{
 	{"feature_id", "SELECT kind || ' ' || name FROM feature WHERE id = ?"},
 }
 
+// alsoNamed are what else a column may refer to, by name.
+var alsoNamed = map[string]string{
+	"gauge_id":   "SELECT name FROM gauge WHERE id = ?",
+	"sheet_id":   "SELECT 'no. ' || id || ' of ' || day FROM sheet WHERE id = ?",
+	"test_root":  "SELECT 'leak test of ' || day FROM leak_test WHERE id = ?",
+	"from_meter": meterName, "to_meter": meterName, "meter_root": meterName,
+}
+
+const meterName = "SELECT printf('%s, %.1f h', day, hours / 100.0) FROM meter_now WHERE root = ?"
+
 func (t *tx) owner(ctx context.Context, v rowValues) (string, error) {
 	for _, o := range owners {
 		id := v.text(o.column)
@@ -267,20 +277,24 @@ func (b *Book) AuditUnit(ctx context.Context, a AuditRow) (wear.Unit, error) {
 	return wear.UnitNamed(name)
 }
 
-// AuditName is what a number that refers to another record means: the engine,
-// part, person, model or feature by name. "" where it refers to none of them.
+// AuditName is what a number that refers to another record means, in words: the
+// engine, part, person, model, feature or gauge by name, the meter's day and hours.
+// "" where it refers to none of them.
 func (b *Book) AuditName(ctx context.Context, column, id string) (string, error) {
+	query := alsoNamed[column]
 	for _, o := range owners {
-		if o.column != column || id == "" {
-			continue
+		if o.column == column {
+			query = o.query
 		}
-		names, err := list(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, o.query, id)
-		if err != nil || len(names) == 0 {
-			return "", err
-		}
-		return names[0], nil
 	}
-	return "", nil
+	if query == "" || id == "" {
+		return "", nil
+	}
+	names, err := list(ctx, b.read, func(r scanner, s *string) error { return r.Scan(s) }, query, id)
+	if err != nil || len(names) == 0 {
+		return "", err
+	}
+	return names[0], nil
 }
 
 // AuditText writes what a column of an audit row holds, text or a number of
