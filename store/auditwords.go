@@ -157,11 +157,11 @@ var owners = []struct{ column, query string }{
 }
 
 // alsoNamed are what else a column may refer to, by name.
-var alsoNamed = map[string]string{
-	"gauge_id":   "SELECT name FROM gauge WHERE id = ?",
-	"sheet_id":   "SELECT 'no. ' || id || ' of ' || day FROM sheet WHERE id = ?",
-	"test_root":  "SELECT 'leak test of ' || day FROM leak_test WHERE id = ?",
-	"from_meter": meterName, "to_meter": meterName, "meter_root": meterName,
+var alsoNamed = []struct{ column, query string }{
+	{"gauge_id", "SELECT name FROM gauge WHERE id = ?"},
+	{"sheet_id", "SELECT 'no. ' || id || ' of ' || day FROM sheet WHERE id = ?"},
+	{"test_root", "SELECT 'leak test of ' || day FROM leak_test WHERE id = ?"},
+	{"from_meter", meterName}, {"to_meter", meterName}, {"meter_root", meterName},
 }
 
 const meterName = "SELECT printf('%s, %.1f h', day, hours / 100.0) FROM meter_now WHERE root = ?"
@@ -281,8 +281,13 @@ func (b *Book) AuditUnit(ctx context.Context, a AuditRow) (wear.Unit, error) {
 // engine, part, person, model, feature or gauge by name, the meter's day and hours.
 // "" where it refers to none of them.
 func (b *Book) AuditName(ctx context.Context, column, id string) (string, error) {
-	query := alsoNamed[column]
+	query := ""
 	for _, o := range owners {
+		if o.column == column {
+			query = o.query
+		}
+	}
+	for _, o := range alsoNamed {
 		if o.column == column {
 			query = o.query
 		}
