@@ -135,15 +135,11 @@ func (s *Server) identify(w http.ResponseWriter, r *http.Request, routes chi.Rou
 		if err != nil && !errors.Is(err, store.ErrNotFound) {
 			return v, err
 		}
-		switch {
-		case !p.MayIn(s.book.Today()): // it ends for good, not only until a day is set anew
+		if !p.MayIn(s.book.Today()) { // it ends for good, not only until a day is set anew
 			if err := s.enter(w, r, 0, nil); err != nil {
 				return v, err
 			}
-		case keeper(r):
-			v.person = p
-		default:
-			v.person = p
+		} else if v.person = p; !keeper(r) {
 			if err := session.Save(r, w); err != nil { // notes that it is used
 				s.complain(r.Context(), "save session", err)
 			}

@@ -122,12 +122,7 @@ func (l *LAN) Arrived(by net.Addr) {
 // names reports whether the certificate is for this end of a connection, or
 // could not be.
 func (l *LAN) names(end net.Addr) bool {
-	tcp, isTCP := end.(*net.TCPAddr)
-	if !isTCP {
-		return true
-	}
-	address := tcp.AddrPort().Addr().Unmap()
-	return !private(address) || l.Knows(address.String())
+	return !Private(end) || l.Knows(end.(*net.TCPAddr).AddrPort().Addr().Unmap().String())
 }
 
 // Knows reports whether a host name or address is this computer's on the LAN.

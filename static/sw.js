@@ -5,7 +5,7 @@
 // anything but a GET of the same site.
 
 import { flush, keeper, setBook } from "./outbox.js";
-import { isWith, leftOff, leftOn, signOutFirst, whose } from "./whose.js";
+import { isWith, leftOff, leftOn, signOutFirst } from "./whose.js";
 
 const patience = 4000; // ms for a page that is kept too
 const longPatience = 15000; // ms for a sheet that is sent
@@ -84,7 +84,7 @@ async function getList() {
 async function keptFor(id, may) {
   const cache = await caches.open(name), was = await cache.match(owner), now = id + " " + may;
   if (was && await was.text() !== now) await forget(id);
-  else if (await whose() !== id) await isWith(id);
+  else await isWith(id);
   await cache.put(owner, new Response(now));
 }
 
@@ -154,8 +154,8 @@ function pageOf(address) {
 function isPage(url) { return !url.pathname.startsWith("/static/") && !url.pathname.startsWith("/."); }
 
 // keep keeps a whole page, without what it had to say once, and drops one that is
-// no more, or not for who asks. A page of another
-// build needs other files, and is for the next worker to keep.
+// no more, or not for who asks. A page of another build needs other files, and is
+// for the next worker to keep.
 async function keep(address, response, began) {
   if (gone.includes(response.status) && era === began) await (await caches.open(name)).delete(address);
   if (signedOut(response) || response.status !== 200 || response.redirected || response.type !== "basic" || !response.headers.get("Content-Type")?.startsWith("text/html")) {

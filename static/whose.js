@@ -13,7 +13,7 @@ export async function leftOff() { await (await caches.open(place)).delete(left);
 
 // whose is the id of who is signed in here, "" for nobody, undefined where that
 // was never noted.
-export async function whose() {
+async function whose() {
   try {
     return await (await (await caches.open(place)).match(owner))?.text();
   } catch {
@@ -28,6 +28,7 @@ export async function isWith(id, vouched = false) {
   const channel = new BroadcastChannel("barrelbook-whose");
   channel.postMessage({ whose: id, vouched });
   channel.close();
+  if (await whose() === id) return;
   try {
     const cache = await caches.open(place);
     await cache.put(owner, new Response(id)).catch(() => cache.delete(owner));
