@@ -54,16 +54,16 @@ func (s *Server) audit(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		told := s.auditRow(row, u, set.Unit)
+		told, err := s.auditRow(r.Context(), row, u, set.Unit)
+		if err != nil {
+			return err
+		}
 		before, after, err := s.book.AuditEngines(r.Context(), row)
 		if err != nil {
 			return err
 		}
 		if before != after {
 			told.Changes = append(told.Changes, views.AuditChange{Field: "only these engines", Before: before, After: after})
-		}
-		if err := s.nameAudited(r.Context(), told.Changes); err != nil {
-			return err
 		}
 		p.Rows = append(p.Rows, told)
 	}
@@ -77,11 +77,11 @@ func entries(n int) string {
 	return grouped(itoa(n)) + " entries"
 }
 
-func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
+func (s *Server) auditRow(ctx context.Context, a store.AuditRow, u, shop wear.Unit) (views.AuditRow, error) {
 	row := views.AuditRow{Number: grouped(itoa(int(a.Seq))), At: local(a.At, time.DateTime), Who: a.Who, Device: a.Device, What: capital(a.What), Href: a.Page, Hash: a.Hash}
 	if a.Did == "covered" {
 		row.Note = "From here on nothing of it can vanish unseen."
-		return row
+		return row, nil
 	}
 	if a.Rows > 1 {
 		row.Note = "Numbers " + grouped(itoa(int(a.First))) + " to " + grouped(itoa(int(a.Last))) + "; their digest is " + a.Digest[:12] + "…"
@@ -90,36 +90,36 @@ func (s *Server) auditRow(a store.AuditRow, u, shop wear.Unit) views.AuditRow {
 	names := maps.Clone(after)
 	maps.Copy(names, before)
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		text := func(fields map[string]string) string {
-			if strings.HasSuffix(name, "_at") {
-				return local(fields[name], time.DateTime)
-			}
-			return store.AuditText(a.Record, name, fields[name], u, shop)
+		was, refers, err := s.auditWord(ctx, a.Record, name, before[name], u, shop)
+		if err != nil {
+			return row, err
 		}
-		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: text(before), After: text(after)})
+		is, referred, err := s.auditWord(ctx, a.Record, name, after[name], u, shop)
+		if err != nil {
+			return row, err
+		}
+		if refers || referred {
+			name = strings.TrimSuffix(strings.TrimSuffix(name, "_id"), "_root")
+		}
+		row.Changes = append(row.Changes, views.AuditChange{Field: strings.ReplaceAll(name, "_", " "), Before: was, After: is})
 	}
 	row.New = a.Before == ""
 	if row.New && len(row.Changes) > 3 || len(row.Changes) > 8 {
 		row.Folded = counted(len(row.Changes), "field")
 	}
-	return row
+	return row, nil
 }
 
-// nameAudited names what the fields that refer to other records mean.
-func (s *Server) nameAudited(ctx context.Context, changes []views.AuditChange) error {
-	for i := range changes {
-		column := strings.ReplaceAll(changes[i].Field, " ", "_")
-		for _, id := range []*string{&changes[i].Before, &changes[i].After} {
-			name, err := s.book.AuditName(ctx, column, *id)
-			if err != nil {
-				return err
-			}
-			if name != "" {
-				*id, changes[i].Field = name, strings.ReplaceAll(strings.TrimSuffix(strings.TrimSuffix(column, "_id"), "_root"), "_", " ")
-			}
-		}
+// auditWord tells what a column holds: the name of what it refers to, a moment by
+// the page's clock, or the value as the shop reads it.
+func (s *Server) auditWord(ctx context.Context, record, column, value string, u, shop wear.Unit) (word string, refers bool, err error) {
+	if word, err = s.book.AuditName(ctx, column, value); err != nil || word != "" {
+		return word, true, err
 	}
-	return nil
+	if strings.HasSuffix(column, "_at") {
+		return local(value, time.DateTime), false, nil
+	}
+	return store.AuditText(record, column, value, u, shop), false, nil
 }
 
 // fieldsOf takes the fields of an audit row as text.
