@@ -16,9 +16,7 @@ import (
 // TestSignInExpired: the sign-in has ended while a sheet waited. The laptop asks to
 // sign in, the outbox is kept and the page says so; after the sign-in it goes on.
 func TestSignInExpired(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
+	l := askingLaptop(t)
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	l.stop()
@@ -81,9 +79,7 @@ func TestSignInExpiredInReach(t *testing.T) {
 // TestExpiredThenCorrected: a sheet that was refused is corrected after the
 // sign-in has ended. The sign-in leads back to it, and it keeps its name.
 func TestExpiredThenCorrected(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
+	l := askingLaptop(t)
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	l.stop()
@@ -124,6 +120,15 @@ func TestExpiredThenCorrected(t *testing.T) {
 
 // ownersWords is the password of the laptop's owner, where it asks for one.
 const ownersWords = "quiet lamp under stairs"
+
+// askingLaptop is a laptop whose owner has that password, and which asks for it.
+func askingLaptop(t *testing.T) *laptop {
+	t.Helper()
+	l := newLaptop(t)
+	l.setPassword()
+	l.through(func(http.Handler) http.Handler { return l.bare })
+	return l
+}
 
 func (l *laptop) setPassword() {
 	l.t.Helper()

@@ -100,9 +100,7 @@ func TestSignOutForgets(t *testing.T) {
 // while the worker still starts, with the cookie of who was signed in; what
 // comes of that is not shown.
 func TestSignOutBeforeRestart(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
+	l := askingLaptop(t)
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	l.stop()
@@ -135,11 +133,9 @@ func TestSignOutBeforeRestart(t *testing.T) {
 // TestEnteredAndDelivered: what one person put away, and another delivers after a
 // hand-over out of reach, says who entered it and who delivered it.
 func TestEnteredAndDelivered(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
+	l := askingLaptop(t)
 	l.addFitter()
 	owner := got[store.Person](t)(l.book.Person(t.Context(), 1))
-	l.through(func(http.Handler) http.Handler { return l.bare })
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	l.stop()
@@ -202,6 +198,14 @@ func (l *laptop) addFitter() {
 	got[int64](l.t)(l.book.AddPerson(l.t.Context(), store.Person{Name: "B. Fitter", Roles: store.Mechanic}, store.Password{Hash: server.HashPassword(ownersWords)}))
 }
 
+// coversAfter sets after how many minutes an idle page is covered, 0 for never.
+func (l *laptop) coversAfter(minutes int) {
+	l.t.Helper()
+	set := got[store.Settings](l.t)(l.book.Settings(l.t.Context()))
+	set.Lock = minutes
+	must(l.t, l.book.SaveSettings(l.t.Context(), set))
+}
+
 // signsInAs signs somebody in by name.
 func (x *tablet) signsInAs(name string) {
 	x.t.Helper()
@@ -262,12 +266,8 @@ func TestHandedOverInAnotherTab(t *testing.T) {
 }
 
 func handedOverElsewhere(t *testing.T, minutes int, deaf, away bool) {
-	l := newLaptop(t)
-	l.setPassword()
-	set := got[store.Settings](t)(l.book.Settings(t.Context()))
-	set.Lock = minutes
-	must(t, l.book.SaveSettings(t.Context(), set))
-	l.through(func(http.Handler) http.Handler { return l.bare })
+	l := askingLaptop(t)
+	l.coversAfter(minutes)
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	script := ""
@@ -309,12 +309,8 @@ func handedOverElsewhere(t *testing.T, minutes int, deaf, away bool) {
 func TestBackAfterHandOver(t *testing.T) {
 	for _, minutes := range []int{15, 0} {
 		t.Run(fmt.Sprintf("%d minutes", minutes), func(t *testing.T) {
-			l := newLaptop(t)
-			l.setPassword()
-			set := got[store.Settings](t)(l.book.Settings(t.Context()))
-			set.Lock = minutes
-			must(t, l.book.SaveSettings(t.Context(), set))
-			l.through(func(http.Handler) http.Handler { return l.bare })
+			l := askingLaptop(t)
+			l.coversAfter(minutes)
 			x := openTablet(t, l.base, "")
 			x.signsIn(l)
 			l.stop()
@@ -330,11 +326,9 @@ func TestBackAfterHandOver(t *testing.T) {
 // TestCorrectedByAnother: what one person put away and another changes is the
 // other's, and so it stands in the book.
 func TestCorrectedByAnother(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
+	l := askingLaptop(t)
 	l.addFitter()
 	owner := got[store.Person](t)(l.book.Person(t.Context(), 1))
-	l.through(func(http.Handler) http.Handler { return l.bare })
 	x := openTablet(t, l.base, "")
 	x.signsIn(l)
 	l.stop()
@@ -391,76 +385,6 @@ func TestNarrowedRight(t *testing.T) {
 	x.shows("was never opened on this device")
 	x.visit(left)
 	x.shows("Shown from this device's memory")
-}
-
-// TestHandOverWithoutSpace: a device that has no space left forgets and covers all
-// the same, and the laptop hears of it; out of reach it says that it cannot note it.
-func TestHandOverWithoutSpace(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
-	x := openTablet(t, l.base, "")
-	x.signsIn(l)
-	sheet := x.beside("")
-	sheet.visit(l.sheetOf(1))
-	sheet.fill("note", "half typed")
-	x.visit("/engines")
-	x.do(quota(l.base, 1))
-	x.do(chromedp.Click(chromedp.CSS("[form=hand-over]")))
-	x.until(`location.pathname === "/sign-in"`)
-	sheet.until(covered)
-	x.visit("/engines")
-	x.until(`location.pathname === "/sign-in"`)
-	x.givesPassword()
-	x.until(`document.querySelector(".who a") !== null`)
-	sheet.until("!" + covered) // the laptop has said who is signed in
-	if got := eval[string](sheet.tab, `document.querySelector("form[data-waits]").elements.note.value`); got != "half typed" {
-		t.Errorf("the note holds %q", got)
-	}
-}
-
-// TestCoverWithoutCaches: where the browser keeps no pages, the cover is lifted
-// by the password, and what waits is delivered.
-func TestCoverWithoutCaches(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
-	x := openTablet(t, l.base, "").beside(noWorker + ";" + noCaches)
-	x.visit(l.sheetOf(1))
-	x.givesPassword()
-	x.until(`location.pathname === ` + quoted(l.sheetOf(1)) + ` && document.readyState === "complete"`)
-	x.fill("hours", "150.0")
-	x.fill(l.cell(1), "5.2511")
-	x.do(chromedp.Evaluate[chromedp.Void](idle))
-	x.until(covered)
-	x.do(chromedp.SendKeys(chromedp.CSS("#cover-password"), ownersWords+"\r"))
-	x.until("!" + covered)
-	l.stop()
-	x.until(`(document.querySelector("[data-save]").click(), true)`)
-	x.until(inOutbox + `.then((n) => n === 1)`)
-	l.start()
-	x.do(chromedp.Evaluate[chromedp.Void](`window.dispatchEvent(new Event("online"))`))
-	x.delivered()
-	wantSheets(t, l, 1, "5.2511")
-}
-
-// TestHandOverWithoutWorker: in a browser without a worker a hand-over in reach
-// covers the other tabs too.
-func TestHandOverWithoutWorker(t *testing.T) {
-	l := newLaptop(t)
-	l.setPassword()
-	l.through(func(http.Handler) http.Handler { return l.bare })
-	first := openTablet(t, l.base, "")
-	x, sheet := first.beside(noWorker), first.beside(noWorker)
-	x.visit("/engines")
-	x.givesPassword()
-	x.until(`location.pathname === "/engines" && document.readyState === "complete"`)
-	sheet.visit(l.sheetOf(1))
-	sheet.fill(l.cell(1), "5.2511")
-	x.handsOver()
-	sheet.until(covered)
-	sheet.until(`(document.querySelector("[data-save]").click(), true)`)
-	sheet.until(inOutbox + `.then((n) => n === 0)`)
 }
 
 // TestUnansweredInOneTab: a form that got no answer is put away by its own tab. What
